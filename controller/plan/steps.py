@@ -1,0 +1,232 @@
+"""The words of a plan: the kinds of step, the steps, and the plan that holds them.
+
+Only frozen data lives here. Steps are made by `batch.py` (a night) and `trim_round.py` (a pH correction),
+and carried out by the phase of the same name in `controller.run.phases`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+
+
+class StepKind(Enum):
+    """Kinds of step. The value is the word that people read."""
+
+    CHECK = "check"
+    FILL = "fill"
+    CONDITION = "condition water"
+    AGITATE = "agitate stock"
+    DOSE = "dose"
+    RINSE = "rinse"
+    MIX = "mix"
+    SETTLE = "settle"
+    MEASURE = "measure"
+    TRIM = "trim"
+    REBOUND = "rebound"
+    RELEASE = "release"
+    KEEP = "keep"
+
+
+class Purpose(Enum):
+    """Why an amount is dosed."""
+
+    ADDITION = "addition"
+    RINSE = "rinse"
+    TRIM = "trim"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """What every step has. `expected_s` is how long it should take, for progress and the time left."""
+
+    kind: StepKind
+    title: str
+    expected_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Check(Step):
+    """Prove the preconditions."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fill(Step):
+    """Run the supply until the tank holds `to_l`. `top_up` marks the second stage."""
+
+    to_l: float
+    top_up: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Condition(Step):
+    """Make the water fit: rest with air for `rest_s`, then wait for the temperature gate."""
+
+    rest_s: float
+    temperature_low_c: float
+    temperature_high_c: float
+    temperature_wait_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Agitate(Step):
+    """Agitate a bottle until it has had `agitate_s` without a break; what the mix before gave counts."""
+
+    input: str
+    agitator: str
+    agitate_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Dose(Step):
+    """Move `target_ml` of one input into the stirred tank at `rate_ml_min`."""
+
+    input: str
+    pump: str
+    agitator: str | None
+    target_ml: float
+    rate_ml_min: float
+    purpose: Purpose
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rinse(Step):
+    """Wash the manifold `times` times with `each_ml` of water, with a pause between."""
+
+    after_input: str
+    pump: str
+    times: int
+    each_ml: float
+    rate_ml_min: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mix(Step):
+    """Stir for `mix_s`. The next bottle's agitator runs during the last `agitate_s` of it."""
+
+    mix_s: float
+    air: bool
+    next_input: str | None
+    next_agitator: str | None
+    agitate_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Settle(Step):
+    """Keep stir and air off for `settle_s`."""
+
+    settle_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measure(Step):
+    """Read pH until it is stable: moves at most `stable_ph` over `stable_s`; give up after `give_up_s`."""
+
+    stable_s: float
+    stable_ph: float
+    give_up_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trim(Step):
+    """Judge the last reading against the window, and correct it if needed.
+
+    A correction adds the steps of one round (dose, rinse, mix, settle, measure, trim) right after this one.
+    """
+
+    ph_low: float
+    ph_high: float
+    acid: str | None
+    base: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rebound(Step):
+    """Stir for `wait_s` so that CO2 can leave, before the last look at pH. `air` only where nothing living or foaming is in."""
+
+    wait_s: float
+    air: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Release(Step):
+    """Give the feed permit if the tank is proven fit, else quarantine it."""
+
+    ph_low: float
+    ph_high: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Keep(Step):
+    """Keep a released tank: short stirs, permit while in window, at most `max_age_s` old."""
+
+    max_age_s: float
+    stir_every_s: float
+    stir_s: float
+
+
+AnyStep = (
+    Check
+    | Fill
+    | Condition
+    | Agitate
+    | Dose
+    | Rinse
+    | Mix
+    | Settle
+    | Measure
+    | Trim
+    | Rebound
+    | Release
+    | Keep
+)
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedAddition:
+    """One addition as planned. `living` ones are dosed after pH has been trimmed."""
+
+    input: str
+    title: str
+    rate_ml_l: float
+    rate_text: str
+    ml: float
+    pump: str
+    dose_ml_min: float
+    agitate_s: float
+    rinses: int
+    rinse_ml: float
+    mix_s: float
+    living: bool
+
+
+@dataclass(frozen=True, slots=True)
+class PlanWarning:
+    """Something a person should know before the night; `rule` is a short fixed name."""
+
+    rule: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """One night as data. `final_l` = `heel_l` + `water_l` + `rinse_l` + all additions.
+
+    `duration_s` runs from the preconditions to the release, without trims; `floor_s` is the shortest
+    time the same batch can honestly take (DESIGN of the batch: rated flow, fastest allowed rates).
+    """
+
+    recipe: str
+    title: str
+    final_l: float
+    heel_l: float
+    added_l: float
+    water_l: float
+    rinse_l: float
+    additions: tuple[PlannedAddition, ...]
+    steps: tuple[AnyStep, ...]
+    duration_s: float
+    floor_s: float
+    ph_low: float
+    ph_high: float
+    warnings: tuple[PlanWarning, ...]

@@ -1,0 +1,191 @@
+"""What can be written in the record: one frozen event a table row.
+
+Only data lives here; `journal.py` makes the tables from these classes and chains the rows. Events are
+facts that happened and are never changed: a correction is another event. Field types are limited to
+str, int, float, bool and None, so that a row is readable with any SQLite tool.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class BatchStarted:
+    """A batch began. `plan_json` is the plan it follows, as `tankhand plan --json` prints it."""
+
+    batch: int
+    recipe: str
+    title: str
+    final_l: float
+    heel_l: float
+    ph_low: float
+    ph_high: float
+    expected_s: float
+    plan_json: str
+
+
+@dataclass(frozen=True, slots=True)
+class BatchEnded:
+    """A batch reached an end. `result` is an ISA-88 end state in lower case."""
+
+    batch: int
+    result: str
+    reason: str
+    released: bool
+
+
+@dataclass(frozen=True, slots=True)
+class RunState:
+    """The run machine changed state; `by` is who or what asked for it."""
+
+    batch: int
+    state: str
+    by: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class StepStarted:
+    """A step began. `number` counts from 1 within the batch, inserted trim rounds included."""
+
+    batch: int
+    number: int
+    kind: str
+    title: str
+    expected_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class StepEnded:
+    """A step ended, well or not."""
+
+    batch: int
+    number: int
+    result: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class DoseIntent:
+    """What is about to be dosed; on disk before the motor turns. `purpose`: addition, rinse or trim."""
+
+    batch: int
+    number: int
+    dose_id: int
+    purpose: str
+    input: str
+    pump: str
+    target_ml: float
+    target_count: int
+    ml_per_count: float
+    rate_ml_min: float
+    boot_id: int
+
+
+@dataclass(frozen=True, slots=True)
+class DoseResult:
+    """What was dosed; on disk before the next step. `outcome`: done, short or unproven."""
+
+    batch: int
+    number: int
+    dose_id: int
+    outcome: str
+    count_done: int
+    ml: float
+    uncertainty_ml: float
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One look at the tank. `accepted` readings were taken settled and stable and may be judged."""
+
+    batch: int
+    number: int
+    level_l: float
+    ph: float | None
+    temperature_c: float | None
+    ec_us_cm: float | None
+    accepted: bool
+
+
+@dataclass(frozen=True, slots=True)
+class AlarmChange:
+    """An alarm changed its state (raised, cleared, acknowledged)."""
+
+    batch: int
+    alarm: str
+    priority: str
+    state: str
+    text: str
+    remedy: str
+    first_out: bool
+
+
+@dataclass(frozen=True, slots=True)
+class OperatorAct:
+    """A person or a remote command asked for something; `answer` says what became of it."""
+
+    batch: int
+    who: str
+    act: str
+    answer: str
+
+
+@dataclass(frozen=True, slots=True)
+class Decision:
+    """A judgement of the controller: what it believed, what it did, what came of the one before."""
+
+    batch: int
+    number: int
+    believed: str
+    did: str
+    came: str
+
+
+@dataclass(frozen=True, slots=True)
+class Calibration:
+    """A pump or probe was calibrated."""
+
+    item: str
+    by: str
+    detail: str
+
+
+@dataclass(frozen=True, slots=True)
+class StockMovement:
+    """A bottle's content changed; `left_ml` is what the record believes is in it afterwards."""
+
+    batch: int
+    input: str
+    ml: float
+    left_ml: float
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class ProofTest:
+    """A person proved an interlock or an output."""
+
+    item: str
+    by: str
+    passed: bool
+
+
+AnyEvent = (
+    BatchStarted
+    | BatchEnded
+    | RunState
+    | StepStarted
+    | StepEnded
+    | DoseIntent
+    | DoseResult
+    | Reading
+    | AlarmChange
+    | OperatorAct
+    | Decision
+    | Calibration
+    | StockMovement
+    | ProofTest
+)

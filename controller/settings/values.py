@@ -1,0 +1,293 @@
+"""The checked site: what every other room may know about the rig, its inputs, recipes and policies.
+
+Only frozen values live here, in one unit each (named last in the field). No parsing, no files,
+no pint, no pydantic: a value that exists has already been checked by `load.py`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from enum import Enum
+from pathlib import Path
+
+
+class Form(Enum):
+    """How an input is dispersed."""
+
+    SOLUTION = "solution"
+    SUSPENSION = "suspension"
+
+
+class Reaction(Enum):
+    """What an input does to pH when it is the purpose or a danger of the input."""
+
+    NEUTRAL = "neutral"
+    ACID = "acid"
+    BASE = "base"
+
+
+class Carried(Enum):
+    """Ions that must not meet undiluted."""
+
+    CALCIUM = "calcium"
+    PHOSPHATE = "phosphate"
+    SULFATE = "sulfate"
+
+
+class ShortStock(Enum):
+    """What to do when a bottle holds less than the plan needs."""
+
+    REFUSE = "refuse"
+    WITHIN_TOLERANCE = "within tolerance"
+
+
+class ChlorineMethod(Enum):
+    """How the site makes sure that the water carries no chlorine."""
+
+    CARTRIDGE = "cartridge"
+    AERATED_REST = "aerated rest"
+    ATTESTED = "attested"
+
+
+@dataclass(frozen=True, slots=True)
+class Tank:
+    """Feed tank: an upright cylinder. Volumes are contents up to that height."""
+
+    diameter_m: float
+    working_l: float
+    low_float_l: float
+    high_float_l: float
+    second_high_float_l: float
+    brim_l: float
+
+
+@dataclass(frozen=True, slots=True)
+class Fill:
+    """Supply valve, its pipe and its flow meter."""
+
+    rated_l_min: float
+    pipe_ml: float
+    pulses_per_l: float
+    disagreement_l: float
+
+
+@dataclass(frozen=True, slots=True)
+class Stir:
+    """Stir pump and the nozzle through which it returns to the tank."""
+
+    flow_l_min: float
+    nozzle_mm: float
+    safety_factor: float
+
+
+@dataclass(frozen=True, slots=True)
+class Manifold:
+    """Common line from the dosing pumps to the stir loop, rinsed with water by a pump of its own."""
+
+    holdup_ml: float
+    rinse_pump: str
+    rinse_ml: float
+    recovery: float
+
+
+@dataclass(frozen=True, slots=True)
+class Pump:
+    """One peristaltic pump. `channel` is its place on the board, from 0."""
+
+    name: str
+    channel: int
+    ml_per_count: float
+    counts_per_roller: int
+    max_ml_min: float
+    min_dose_ml: float
+    night_cap_ml: float
+
+
+@dataclass(frozen=True, slots=True)
+class PhProbe:
+    """pH electrode as last calibrated. `slope_share` is the slope over the Nernst slope."""
+
+    offset_mv: float
+    slope_share: float
+    isopotential_ph: float
+    calibrated: date
+    due_days: int
+
+
+@dataclass(frozen=True, slots=True)
+class Board:
+    """Microcontroller board."""
+
+    server_id: int
+
+
+@dataclass(frozen=True, slots=True)
+class Rig:
+    """Everything that is bolted down (rig.toml)."""
+
+    tank: Tank
+    fill: Fill
+    stir: Stir
+    manifold: Manifold
+    probe: PhProbe
+    board: Board
+    air_pump: bool
+    pumps: Mapping[str, Pump]
+    agitators: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Input:
+    """A liquid concentrate and its bottle (inputs.toml). `agitator` is None when nothing stirs the bottle."""
+
+    name: str
+    title: str
+    pump: str
+    agitator: str | None
+    form: Form
+    reaction: Reaction
+    carries: frozenset[Carried]
+    living: bool
+    foams: bool
+    oxidiser: bool
+    slow_dissolving: bool
+    density_kg_l: float
+    viscosity_mpa_s: float
+    max_ml_min: float
+    agitate_s: float
+    label_low_ml_l: float
+    label_high_ml_l: float
+    stock_ml: float
+
+
+@dataclass(frozen=True, slots=True)
+class RecipeAddition:
+    """One line of a recipe. `rate_text` is the line as written, with the unit convention it was read by."""
+
+    input: str
+    rate_ml_l: float
+    rate_text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Recipe:
+    """One recipe (recipes/NAME.toml). The order of `additions` is the order of dosing."""
+
+    name: str
+    title: str
+    final_l: float
+    first_fill_share: float
+    additions: tuple[RecipeAddition, ...]
+    ph_low: float
+    ph_high: float
+    trim_acid: str | None
+    trim_base: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Water:
+    """Supply water: how chlorine is dealt with and which temperature is accepted."""
+
+    chlorine: ChlorineMethod
+    rest_s: float
+    cartridge_left_l: float
+    temperature_low_c: float
+    temperature_high_c: float
+    temperature_wait_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Mixing:
+    """Site rules of dosing and mixing."""
+
+    injection_dilution: float
+    min_mix_s: float
+    settle_s: float
+    base_wait_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class TrimPolicy:
+    """Limits of pH correction in one night. `probe_ml_l` is the first careful dose per litre of tank."""
+
+    probe_ml_l: float
+    share: float
+    cap_ml_l: float
+    max_additions: int
+    rebound_wait_s: float
+    stable_s: float
+    stable_ph: float
+
+
+@dataclass(frozen=True, slots=True)
+class Keeping:
+    """How a released tank is kept until it is fed."""
+
+    max_age_s: float
+    stir_every_s: float
+    stir_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class HeelRule:
+    """What may be left in the tank when a batch starts."""
+
+    max_l: float
+    max_age_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class StockRule:
+    """What to do about a short bottle; `tolerance` is the share of a dose that may be missing."""
+
+    short: ShortStock
+    tolerance: float
+
+
+@dataclass(frozen=True, slots=True)
+class ProofTests:
+    """When interlocks and outputs were last proved by a person, and how long that holds."""
+
+    done: date
+    by: str
+    due_days: int
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedNight:
+    """One line of the schedule: local time `hour`:`minute`, on `weekdays` (0 = Monday)."""
+
+    weekdays: frozenset[int]
+    hour: int
+    minute: int
+    recipe: str
+
+
+@dataclass(frozen=True, slots=True)
+class Policy:
+    """The site's own rules (site.toml)."""
+
+    name: str
+    title: str
+    time_zone: str
+    nights: tuple[PlannedNight, ...]
+    water: Water
+    mixing: Mixing
+    trim: TrimPolicy
+    keeping: Keeping
+    heel: HeelRule
+    stock: StockRule
+    proof_tests: ProofTests
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """One site: a folder of TOML files, read and checked as a whole."""
+
+    folder: Path
+    policy: Policy
+    rig: Rig
+    inputs: Mapping[str, Input]
+    recipes: Mapping[str, Recipe]
