@@ -1,0 +1,1 @@
+"""Decide what the rig does: settings, plan, run, measure, record and the command line."""

@@ -1,0 +1,1 @@
+"""The simulated rig: physics around the real firmware on fake pins."""

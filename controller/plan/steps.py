@@ -142,7 +142,10 @@ class Trim(Step):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rebound(Step):
-    """Stir for `wait_s` so that CO2 can leave, before the last look at pH. `air` only where nothing living or foaming is in."""
+    """Stir for `wait_s` so that CO2 can leave, before the last look at pH.
+
+    `air` only where nothing living or foaming is in the tank.
+    """
 
     wait_s: float
     air: bool

@@ -1,0 +1,1 @@
+"""Run a plan: input image, interlocks, sequence, phases, guard and the scan that ties them."""

@@ -66,7 +66,10 @@ class BoardImage:
 
 @dataclass(frozen=True, slots=True)
 class PanelImage:
-    """What the single-board computer's own pins say. `estop_ok` False: emergency stop pressed or its wire cut."""
+    """What the single-board computer's own pins say.
+
+    `estop_ok` False: emergency stop pressed or its wire cut.
+    """
 
     selector: Selector
     button: bool

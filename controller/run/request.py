@@ -13,7 +13,10 @@ from controller.run.image import Image
 
 @dataclass(frozen=True, slots=True)
 class DoseCommand:
-    """Say "dose id X: reach count N". Repeating it moves nothing; the board refuses it under another boot id."""
+    """Say "dose id X: reach count N".
+
+    Repeating it moves nothing; the board refuses it under another boot id.
+    """
 
     channel: int
     dose_id: int

@@ -1,0 +1,1 @@
+"""Code of the microcontroller board: MicroPython, runs under CPython too."""

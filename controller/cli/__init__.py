@@ -1,0 +1,1 @@
+"""The `tankhand` command: one file a command, each thin; nothing is decided here."""
