@@ -1,0 +1,64 @@
+"""Turns a known fault into the lines a person reads and the exit code a script reads.
+
+Nothing is printed here. The other rooms' fault classes are known by name and not imported, because
+importing every room in order to catch what it may raise would make every command slow.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+FAILED = 1
+FAULT_OF_USE = 2
+HELD = 3
+
+_FAULTS_OF_THE_GIVEN = (
+    FileExistsError,
+    FileNotFoundError,
+    IsADirectoryError,
+    NotADirectoryError,
+    PermissionError,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Explained:
+    """A fault in words: one line for each thing to put right, and the exit code of the process."""
+
+    lines: tuple[str, ...]
+    exit_code: int
+
+
+def explain(fault: BaseException) -> Explained | None:
+    """Put a fault of what the person gave, or of the machine, into lines; None for a fault of the program."""
+    if isinstance(fault, OSError):
+        return _explain_system_fault(fault)
+    for room, name in (
+        ("controller.settings", "SiteFaults"),
+        ("controller.plan", "PlanRefused"),
+        ("controller.record", "RecordFault"),
+    ):
+        if _is_called(fault, room, name):
+            return Explained(tuple(str(fault).splitlines()), FAULT_OF_USE)
+    return None
+
+
+def bug_line(fault: BaseException) -> str:
+    """Say in one line that the program is at fault, what broke, and how to report it."""
+    what = " ".join(f"{type(fault).__name__}: {fault}".split())
+    return (
+        f"tankhand: a fault in the program, not in what you gave it: {what}. "
+        "Please report it with the traceback: the same command as `tankhand --debug ...` shows that."
+    )
+
+
+def _explain_system_fault(fault: OSError) -> Explained:
+    place = f"{fault.filename}: " if fault.filename is not None else ""
+    code = FAULT_OF_USE if isinstance(fault, _FAULTS_OF_THE_GIVEN) else FAILED
+    return Explained((f"{place}{fault.strerror or fault}",), code)
+
+
+def _is_called(fault: BaseException, room: str, name: str) -> bool:
+    return any(
+        kind.__name__ == name and (kind.__module__ + ".").startswith(room + ".") for kind in type(fault).__mro__
+    )
