@@ -11,6 +11,9 @@ debian_to_test=(
     npm           # fetches that virtual machine
 )
 
+# Where to look for a Python, in this order; a version manager's may come before Debian's and be too old.
+pythons=(python3.11 python3 /usr/bin/python3)
+
 micropython_vm='@micropython/micropython-webassembly-pyscript'
 micropython_vm_version='1.27.0'
 
@@ -53,7 +56,7 @@ apt_install() {
 # Prints the first Python that is new enough and able to make a virtual environment.
 find_python() {
     local candidate
-    for candidate in python3.11 python3 /usr/bin/python3; do
+    for candidate in "${pythons[@]}"; do
         if "$candidate" -c 'import ensurepip, sys, venv; sys.exit(sys.version_info < (3, 11))' >/dev/null 2>&1; then
             command -v "$candidate"
             return 0
@@ -92,7 +95,7 @@ install_python() {
     if ! stamped "$1"; then
         venv_fits || make_venv
         say "installing Python packages into .venv (a minute or so, once)"
-        "$venv/bin/python" -m pip install --quiet --no-input --disable-pip-version-check --editable "$what" >&2 </dev/null ||
+        "$venv/bin/python" -m pip install -qq --no-input --disable-pip-version-check --editable "$what" >&2 </dev/null ||
             give_up "pip could not install the packages; see its message above. Is the network there?"
         for name in "$@"; do wanted_stamp >"$venv/stamp-$name"; done
     fi

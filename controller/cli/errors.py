@@ -60,5 +60,6 @@ def _explain_system_fault(fault: OSError) -> Explained:
 
 def _is_called(fault: BaseException, room: str, name: str) -> bool:
     return any(
-        kind.__name__ == name and (kind.__module__ + ".").startswith(room + ".") for kind in type(fault).__mro__
+        kind.__name__ == name and (kind.__module__ + ".").startswith(room + ".")
+        for kind in type(fault).__mro__
     )

@@ -27,13 +27,17 @@ def console(*, to_stderr: bool = False) -> Console:
     return Console(file=stream, width=width, highlight=False, emoji=False, markup=False)
 
 
-def table(title: str, columns: Sequence[str], rows: Sequence[Sequence[str]], numbers: Sequence[int] = ()) -> Table:
+def table(
+    title: str, columns: Sequence[str], rows: Sequence[Sequence[str]], numbers: Sequence[int] = ()
+) -> Table:
     """Lay out rows of ready words; the columns whose places are in `numbers` are right-aligned."""
     from rich import box
     from rich.table import Table
     from rich.text import Text
 
-    made = Table(title=Text(title), title_justify="left", title_style="bold", box=box.SIMPLE_HEAD, pad_edge=False)
+    made = Table(
+        title=Text(title), title_justify="left", title_style="bold", box=box.SIMPLE_HEAD, pad_edge=False
+    )
     for place, name in enumerate(columns):
         made.add_column(Text(name), justify="right" if place in numbers else "left", overflow="fold")
     for row in rows:

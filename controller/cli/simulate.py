@@ -55,14 +55,21 @@ def stop_on_ctrl_c() -> Iterator[StopAsked]:
 @click.command()
 @site_option
 @click.option("--recipe", metavar="NAME", help="Recipe to mix (default: the one the schedule names).")
-@click.option("--seed", type=click.IntRange(min=0), default=1, show_default=True, help="Seed of all that is random.")
+@click.option(
+    "--seed", type=click.IntRange(min=0), default=1, show_default=True, help="Seed of all that is random."
+)
 @click.option(
     "--state",
     type=click.Path(path_type=Path),
     metavar="DIR",
     help="Where the record is kept (default: $XDG_STATE_HOME/tankhand/simulated, or under ~/.local/state).",
 )
-@click.option("--report", type=click.Path(dir_okay=False, path_type=Path), metavar="FILE", help="Write the batch report, one HTML page, to FILE.")
+@click.option(
+    "--report",
+    type=click.Path(dir_okay=False, path_type=Path),
+    metavar="FILE",
+    help="Write the batch report, one HTML page, to FILE.",
+)
 @json_option
 def simulate(
     site: Path | None, recipe: str | None, seed: int, state: Path | None, report: Path | None, as_json: bool
@@ -71,8 +78,9 @@ def simulate(
 
     Exit codes: 0 released, 1 failed or stopped, 2 wrong usage or a fault in the files, 3 held or quarantined.
     """
-    from controller.cli.progress import progress_shown
     from sim.night import run_night
+
+    from controller.cli.progress import progress_shown
 
     folder = default_state_folder() if state is None else state
     checked = load_chosen_site(site)

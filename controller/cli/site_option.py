@@ -31,7 +31,9 @@ def site_option(function: Function) -> Function:
 
 def json_option(function: Function) -> Function:
     """Give a command `--json`: one JSON object on stdout and nothing else."""
-    return click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")(function)
+    return click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")(
+        function
+    )
 
 
 def load_chosen_site(folder: Path | None) -> Site:

@@ -1,0 +1,81 @@
+"""The end of a simulated night on screen: every number that `simulate --json` gives, with its unit.
+
+It draws the very object that `--json` prints, so that the two can never tell different stories.
+"""
+
+from __future__ import annotations
+
+import shlex
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from controller.cli.screen import acidity, clock, console, litres, millilitres, table
+
+if TYPE_CHECKING:
+    from sim.night import NightOutcome
+
+
+def show_outcome(outcome: NightOutcome, state: Path) -> None:
+    """Print the amounts, the tank, the alarms, and where the record is with the command that reads it."""
+    night = outcome.as_json()
+    out = console()
+    out.print(headline(night))
+    out.print(
+        table(
+            "Amounts",
+            ("input", "target", "recorded", "true"),
+            [amount_row(addition) for addition in night["additions"]],
+            numbers=(1, 2, 3),
+        )
+    )
+    out.print(table("Tank", ("what", "value"), tank_rows(night)))
+    for line in alarm_lines(night):
+        out.print(line)
+    out.print(f"Record: batch {outcome.batch} in {outcome.record_path}")
+    out.print(f"Read it: tankhand record report last --state {shlex.quote(str(state))}", soft_wrap=True)
+
+
+def headline(night: dict[str, Any]) -> str:
+    """Say first what became of the tank, and why when it is not fit to feed."""
+    if night["released"]:
+        return "RELEASED: the tank is fit to feed."
+    return f"NOT RELEASED ({night['result']}): {night['reason']}"
+
+
+def amount_row(addition: dict[str, Any]) -> tuple[str, str, str, str]:
+    """Give one addition's row; "true" is what the simulated physics moved, which no real rig can know."""
+    return (
+        addition["input"],
+        millilitres(addition["target_ml"]),
+        millilitres(addition["recorded_ml"]),
+        millilitres(addition["true_ml"]),
+    )
+
+
+def tank_rows(night: dict[str, Any]) -> list[tuple[str, str]]:
+    """Give the rows about the whole tank."""
+    volume, ph, ec_us_cm = night["volume_l"], night["ph"], night["ec_us_cm"]
+    return [
+        ("volume, target", litres(volume["target"])),
+        ("volume, true", litres(volume["true"])),
+        ("before trimming", acidity(ph["start"])),
+        ("at release", acidity(ph["final"])),
+        ("true", acidity(ph["true"])),
+        ("trims", str(ph["trims"])),
+        ("rebound", "no reading" if ph["rebound"] is None else f"{ph['rebound']:+.2f} pH"),
+        ("conductivity, for reference", "no reading" if ec_us_cm is None else f"{ec_us_cm:.0f} µS/cm"),
+        ("duration", clock(night["duration_s"])),
+        ("floor (shortest possible)", clock(night["floor_s"])),
+        ("computed in", f"{night['wall_s']:.1f} s"),
+    ]
+
+
+def alarm_lines(night: dict[str, Any]) -> list[str]:
+    """Give a line for each alarm and each broken law, or one that says there were none."""
+    lines = [f"Alarm: {alarm_text(alarm)}" for alarm in night["alarms"]] or ["Alarms: none"]
+    return lines + [f"LAW BROKEN: {violation}" for violation in night["violations"]]
+
+
+def alarm_text(alarm: Any) -> str:
+    """Write one alarm, whether it is a bare line or an object with its parts."""
+    return " · ".join(str(part) for part in alarm.values()) if isinstance(alarm, dict) else str(alarm)

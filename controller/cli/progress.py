@@ -1,0 +1,75 @@
+"""The progress bar of a running night: which step, how far, how long still.
+
+Only drawing lives here. It is drawn on stderr and only for a terminal, so that stdout stays clean for the answer.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING
+
+from controller.cli.screen import acidity, clock, console, litres
+
+if TYPE_CHECKING:
+    from rich.progress import Progress as Bar
+    from rich.progress import TaskID
+    from sim.night import Progress
+
+
+@contextmanager
+def progress_shown() -> Iterator[Callable[[Progress], None] | None]:
+    """Show a bar while the block runs and give what feeds it; None where nobody watches a terminal."""
+    if not sys.stderr.isatty():
+        yield None
+        return
+    from rich.progress import BarColumn, TextColumn
+    from rich.progress import Progress as Bar
+
+    with Bar(
+        TextColumn("{task.description}"),
+        BarColumn(bar_width=30),
+        TextColumn("{task.fields[left]}"),
+        console=console(to_stderr=True),
+        transient=True,
+    ) as bar:
+        yield BarFeed(bar, bar.add_task("starting", total=1.0, left=""))
+
+
+class BarFeed:
+    """Takes what the night says after each scan, and draws only what a person would see change."""
+
+    def __init__(self, bar: Bar, task: TaskID) -> None:
+        self._bar = bar
+        self._task = task
+        self._drawn: tuple[int, int] | None = None
+
+    def __call__(self, progress: Progress) -> None:
+        """Redraw when the step or the minutes left have changed."""
+        drawn = (progress.step_number, int(progress.left_s // 60))
+        if drawn == self._drawn:
+            return
+        self._drawn = drawn
+        self._bar.update(
+            self._task,
+            description=step_line(progress),
+            completed=share_done(progress),
+            left=f"{clock(progress.left_s)} left",
+        )
+
+
+def step_line(progress: Progress) -> str:
+    """Name the step and what the tank holds, in one line."""
+    words = [f"step {progress.step_number} of {progress.steps}", f"{progress.kind}: {progress.title}"]
+    if progress.level_l is not None:
+        words.append(litres(progress.level_l))
+    if progress.ph is not None:
+        words.append(acidity(progress.ph))
+    return " · ".join(words)
+
+
+def share_done(progress: Progress) -> float:
+    """Give the share of the night that is over, 0 to 1, by its own clock."""
+    whole_s = progress.now_s + progress.left_s
+    return min(1.0, max(0.0, progress.now_s / whole_s)) if whole_s > 0 else 1.0

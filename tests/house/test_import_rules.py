@@ -1,0 +1,69 @@
+"""The import rules of pyproject.toml hold, and each of them would notice an import that breaks it."""
+
+import os
+import re
+import shutil
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+PACKAGES = ("controller", "firmware_bridge", "sim")
+
+# One import for each contract that breaks that contract: where it is planted, and what is planted.
+PLANTED = {
+    "Rooms of the controller import one way": ("controller/settings", "import controller.plan"),
+    "Only the command line chooses the simulated rig": ("controller/measure", "import sim"),
+    "The controller's decisions do not know the hardware": ("controller/run", "import gpiozero"),
+    "Firmware imports nothing of the host": ("firmware_bridge/firmware", "import controller"),
+    "Only settings knows pint and pydantic": ("controller/plan", "import pint"),
+    "Only the sequence knows transitions": ("controller/record", "import transitions"),
+    "Only the record knows SQLite": ("controller/run", "import sqlite3"),
+}
+
+
+@pytest.fixture
+def copy_of_the_house(tmp_path: Path) -> Path:
+    for package in PACKAGES:
+        shutil.copytree(ROOT / package, tmp_path / package, ignore=shutil.ignore_patterns("__pycache__"))
+    shutil.copy(ROOT / "pyproject.toml", tmp_path)
+    return tmp_path
+
+
+def lint_imports(folder: Path) -> dict[str, str]:
+    """Run the linter there and give each contract's verdict, KEPT or BROKEN."""
+    run = subprocess.run(
+        [Path(sys.executable).parent / "lint-imports", "--no-cache"],
+        cwd=folder,
+        env={**os.environ, "NO_COLOR": "1", "COLUMNS": "200"},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    verdicts = dict(re.findall(r"^(.*\S) (KEPT|BROKEN)", run.stdout, flags=re.MULTILINE))
+    assert verdicts, run.stdout + run.stderr
+    assert (run.returncode == 0) == ("BROKEN" not in verdicts.values())
+    return verdicts
+
+
+def contracts() -> list[str]:
+    settings = tomllib.loads((ROOT / "pyproject.toml").read_text())
+    return [contract["name"] for contract in settings["tool"]["importlinter"]["contracts"]]
+
+
+def test_every_contract_is_kept_in_the_house_as_it_stands(copy_of_the_house: Path):
+    assert lint_imports(copy_of_the_house) == dict.fromkeys(contracts(), "KEPT")
+
+
+def test_every_contract_notices_an_import_that_breaks_it(copy_of_the_house: Path):
+    for folder, line in PLANTED.values():
+        with (copy_of_the_house / folder / "planted.py").open("a") as file:
+            file.write(f"{line}\n")
+    assert lint_imports(copy_of_the_house) == dict.fromkeys(contracts(), "BROKEN")
+
+
+def test_every_contract_has_an_import_planted_against_it():
+    assert sorted(PLANTED) == sorted(contracts())
