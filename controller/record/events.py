@@ -103,7 +103,7 @@ class Reading:
 
     batch: int
     number: int
-    level_l: float
+    level_l: float | None
     ph: float | None
     temperature_c: float | None
     ec_us_cm: float | None
