@@ -1,0 +1,131 @@
+"""Limits of the rig: tank, water, pumps.
+
+What does not fit is refused, never cut down until it fits.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Iterator
+
+from controller.plan.findings import Finding, Refusal, Rule
+from controller.plan.steps import PlanWarning
+from controller.plan.tonight import Tonight
+from controller.plan.water import Portion, WaterShares, holds_after_first_fill
+from controller.settings.values import ChlorineMethod, Pump, Recipe, Site
+
+# A sum of floats may miss the exact volume by this much.
+ROUNDING_L = 1e-9
+
+
+def tank_findings(site: Site, tonight: Tonight, final_l: float) -> Iterator[Finding]:
+    """Judge the final volume, before any amount is known."""
+    tank = site.rig.tank
+    if final_l > tank.working_l:
+        yield Refusal(
+            Rule.FINAL_VOLUME,
+            "final volume",
+            f"{final_l:g} L in a tank that works up to {tank.working_l:g} L",
+            f"mix at most {tank.working_l:g} L",
+        )
+    if final_l <= tonight.heel_l:
+        yield Refusal(
+            Rule.FINAL_VOLUME,
+            "final volume",
+            f"{final_l:g} L with a heel of {tonight.heel_l:g} L leaves nothing to mix",
+            "drain the heel, or mix more",
+        )
+
+
+def water_findings(site: Site, recipe: Recipe, shares: WaterShares) -> Iterator[Finding]:
+    """Judge whether the water suffices: for the first fill, over the stir pump, through the cartridge."""
+    first_water_l = shares.first_fill_l - shares.heel_l
+    if shares.water_l < -ROUNDING_L:
+        yield Refusal(
+            Rule.FINAL_VOLUME,
+            "additions, rinses and heel together",
+            f"{shares.final_l - shares.water_l:.2f} L for a final volume of {shares.final_l:g} L",
+            "lower the rates, rinse with less, or drain the heel",
+        )
+    elif shares.water_l < first_water_l - ROUNDING_L:
+        yield Refusal(
+            Rule.WATER_LEFT,
+            "water of this batch",
+            f"{shares.water_l:.2f} L, and the first fill wants {first_water_l:.2f} L",
+            f"lower first_fill_share of recipe {recipe.name}, or the rates",
+        )
+    if not holds_after_first_fill(site, shares):
+        yield Refusal(
+            Rule.FIRST_FILL,
+            "first fill",
+            f"{shares.first_fill_l:.1f} L does not cover the stir pump, which needs more than "
+            f"{site.rig.tank.low_float_l:g} L",
+            "mix more, or raise first_fill_share",
+        )
+    water, drawn_l = site.policy.water, shares.water_l + shares.rinse_l
+    if water.chlorine is ChlorineMethod.CARTRIDGE and drawn_l > water.cartridge_left_l:
+        yield Refusal(
+            Rule.CARTRIDGE,
+            "carbon cartridge",
+            f"good for {water.cartridge_left_l:g} L more, and this batch draws {drawn_l:.1f} L",
+            "change the cartridge and reset its count",
+        )
+
+
+def pump_findings(site: Site, recipe: Recipe, portions: tuple[Portion, ...]) -> Iterator[Finding]:
+    """Judge every dose and every pump's whole night against what the pump may meter."""
+    manifold = site.rig.manifold
+    night_ml: defaultdict[str, float] = defaultdict(float)
+    for addition, portion in zip(recipe.additions, portions, strict=True):
+        pump = site.rig.pumps[site.inputs[addition.input].pump]
+        night_ml[pump.name] += portion.ml
+        night_ml[manifold.rinse_pump] += portion.rinses * portion.rinse_ml
+        yield from _smallest_dose(pump, addition.input, portion.ml)
+    if portions:
+        yield from _smallest_dose(site.rig.pumps[manifold.rinse_pump], "rinse water", manifold.rinse_ml)
+    for name, ml in night_ml.items():
+        pump = site.rig.pumps[name]
+        if ml > pump.night_cap_ml:
+            yield Refusal(
+                Rule.NIGHT_CAP,
+                f"pump {name}",
+                f"{ml:.1f} mL in one night, at most {pump.night_cap_ml:g} mL",
+                "mix less, lower the rate, or raise night_cap_ml in rig.toml on purpose",
+            )
+
+
+def trim_findings(
+    site: Site, recipe: Recipe, final_l: float, portions: tuple[Portion, ...]
+) -> Iterator[PlanWarning]:
+    """Warn when the pH trims that the site allows would not fit in the tank or in a pump's night."""
+    if recipe.trim_acid is None and recipe.trim_base is None:
+        return
+    policy, manifold = site.policy.trim, site.rig.manifold
+    rinses = max((portion.rinses for portion in portions), default=1)
+    rinse_ml = policy.max_additions * rinses * manifold.rinse_ml
+    most_l = final_l + (policy.cap_ml_l * final_l + rinse_ml) / 1000.0
+    if most_l >= site.rig.tank.high_float_l:
+        yield PlanWarning(
+            Rule.TRIM_ROOM,
+            f"with every pH correction used the tank would hold {most_l:.1f} L, and the high float is at "
+            f"{site.rig.tank.high_float_l:g} L: mix less",
+        )
+    planned_ml = math.fsum(portion.rinses * portion.rinse_ml for portion in portions)
+    pump = site.rig.pumps[manifold.rinse_pump]
+    if planned_ml <= pump.night_cap_ml < planned_ml + rinse_ml:
+        yield PlanWarning(
+            Rule.TRIM_ROOM,
+            f"with every pH correction used pump {pump.name} would rinse with "
+            f"{planned_ml + rinse_ml:.0f} mL, and its night_cap_ml is {pump.night_cap_ml:g} mL",
+        )
+
+
+def _smallest_dose(pump: Pump, what: str, ml: float) -> Iterator[Refusal]:
+    if ml < pump.min_dose_ml:
+        yield Refusal(
+            Rule.SMALLEST_DOSE,
+            f"{what} on pump {pump.name}",
+            f"{ml:.3g} mL, and the pump meters no less than {pump.min_dose_ml:g} mL",
+            "mix more at once, dilute the stock and raise its rate to match, or use a finer pump",
+        )
