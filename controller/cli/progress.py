@@ -1,6 +1,6 @@
 """The progress bar of a running night: which step, how far, how long still.
 
-Only drawing lives here. It is drawn on stderr and only for a terminal, so that stdout stays clean for the answer.
+Only drawing lives here, on stderr and only for a terminal, so that stdout stays clean for the answer.
 """
 
 from __future__ import annotations

@@ -19,7 +19,7 @@ PLAIN_WIDTH = 120
 
 
 def console(*, to_stderr: bool = False) -> Console:
-    """Make a console; a fixed width where nobody looks through a terminal, so that logs do not depend on it."""
+    """Make a console as wide as the terminal, or of a fixed width where there is none: logs are alike."""
     from rich.console import Console
 
     stream = sys.stderr if to_stderr else sys.stdout

@@ -1,7 +1,6 @@
-"""The options that many commands share: where the site's files are, where the record is kept.
+"""The options that many commands share, and what stands in when they are not given.
 
-Only options and their defaults live here. The demo site's place is asked of `controller.settings`, late,
-because that import is slow.
+No command lives here. The rooms behind an option are imported late, because those imports are slow.
 """
 
 from __future__ import annotations
@@ -14,7 +13,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 if TYPE_CHECKING:
-    from controller.settings import Site
+    from controller.settings.values import Site
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 
@@ -29,18 +28,70 @@ def site_option(function: Function) -> Function:
     )(function)
 
 
+def recipe_option(function: Function) -> Function:
+    """Give a command `--recipe NAME`."""
+    return click.option(
+        "--recipe",
+        metavar="NAME",
+        help="Recipe to mix (default: the one of the schedule's first night).",
+    )(function)
+
+
 def json_option(function: Function) -> Function:
     """Give a command `--json`: one JSON object on stdout and nothing else."""
-    return click.option("--json", "as_json", is_flag=True, help="Print one JSON object and nothing else.")(
-        function
-    )
+    return click.option(
+        "--json", "as_json", is_flag=True, help="Print one JSON object and nothing else on stdout."
+    )(function)
 
 
 def load_chosen_site(folder: Path | None) -> Site:
     """Read the chosen site, or the demo site; raises SiteFaults."""
-    from controller.settings import demo_site_folder, load_site
+    from controller.settings.load import demo_site_folder, load_site
 
     return load_site(demo_site_folder() if folder is None else folder)
+
+
+def known_recipe(site: Site, name: str | None) -> str:
+    """Give back the name of a recipe of this site; None stands for the one of the schedule's first night.
+
+    Raises a usage error that names the nearest recipe.
+    """
+    if name is None:
+        if not site.policy.nights:
+            raise click.UsageError("The schedule of this site is empty: name a recipe with --recipe.")
+        return site.policy.nights[0].recipe
+    if name not in site.recipes:
+        from controller.settings.faults import nearest
+
+        hint = nearest(name, site.recipes)
+        raise click.BadParameter(f'"{name}" is no recipe of this site; {hint}.', param_hint="'--recipe'")
+    return name
+
+
+Reader = Callable[[click.Context, click.Parameter, str | None], float | None]
+
+
+def volume_in(kind: str) -> Reader:
+    """Make the callback of an option that is a volume with its unit, read as the settings files are.
+
+    `kind` is a name in `controller.settings.wanted`: the unit of the number, and its bounds.
+    The callback raises a usage error that says what is wrong with the text.
+    """
+
+    def read_volume(ctx: click.Context, param: click.Parameter, text: str | None) -> float | None:
+        if text is None:
+            return None
+        from controller.settings import wanted
+        from controller.settings.faults import Refused
+        from controller.settings.quantity import read
+
+        try:
+            return read(text, getattr(wanted, kind)).value
+        except Refused as refused:
+            message = f'"{text}" {refused.problem}; {refused.remedy}.'
+            raise click.BadParameter(message, ctx, param) from None
+
+    return read_volume
 
 
 def default_state_folder() -> Path:

@@ -1,0 +1,77 @@
+"""A plan on screen: amounts, steps, times and warnings, every number with its unit.
+
+Only words and layout live here.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from controller.cli.screen import clock, console, litres, millilitres, table
+
+if TYPE_CHECKING:
+    from controller.plan.steps import Plan, PlannedAddition
+
+
+def show_plan(plan: Plan) -> None:
+    """Print the whole plan, the warnings last, where the eye ends."""
+    out = console()
+    out.print(f"{plan.title} ({plan.recipe})")
+    out.print(table("Tank", ("what", "value"), tank_rows(plan)))
+    out.print(
+        table(
+            "Additions, in the order of dosing",
+            ("input", "rate as read", "amount", "pump", "speed", "agitate", "rinses", "mix"),
+            [addition_row(addition) for addition in plan.additions],
+            numbers=(2, 4, 5, 6, 7),
+        )
+    )
+    out.print(
+        table("Steps", ("no.", "starts at", "step", "what", "takes"), step_rows(plan), numbers=(0, 1, 4))
+    )
+    for line in warning_lines(plan):
+        out.print(line, soft_wrap=True)
+
+
+def tank_rows(plan: Plan) -> list[tuple[str, str]]:
+    """Give the rows about the whole tank: its volume is the sum of the four below it."""
+    additions_l = sum(addition.ml for addition in plan.additions) / 1000
+    return [
+        ("final volume", litres(plan.final_l)),
+        ("  heel", litres(plan.heel_l)),
+        ("  water", litres(plan.water_l)),
+        ("  rinse water", litres(plan.rinse_l)),
+        ("  additions", litres(additions_l)),
+        ("pH window", f"pH {plan.ph_low:g} to {plan.ph_high:g}"),
+        ("duration to release, without trims", clock(plan.duration_s)),
+        ("floor (shortest possible)", clock(plan.floor_s)),
+    ]
+
+
+def addition_row(addition: PlannedAddition) -> tuple[str, ...]:
+    """Give one addition's row; the rate is shown as written with the convention it was read by."""
+    return (
+        addition.title,
+        addition.rate_text,
+        millilitres(addition.ml),
+        addition.pump,
+        f"{addition.dose_ml_min:.0f} mL/min",
+        clock(addition.agitate_s) if addition.agitate_s > 0 else "no",
+        f"{addition.rinses} x {addition.rinse_ml:g} mL",
+        clock(addition.mix_s),
+    )
+
+
+def step_rows(plan: Plan) -> list[tuple[str, ...]]:
+    """Give the steps in order, each with its start counted from the beginning of the batch."""
+    rows: list[tuple[str, ...]] = []
+    start_s = 0.0
+    for number, step in enumerate(plan.steps, 1):
+        rows.append((str(number), clock(start_s), step.kind.value, step.title, clock(step.expected_s)))
+        start_s += step.expected_s
+    return rows
+
+
+def warning_lines(plan: Plan) -> list[str]:
+    """Give a line for each warning, or one that says there are none."""
+    return [f"Warning ({warning.rule}): {warning.text}" for warning in plan.warnings] or ["Warnings: none"]

@@ -1,0 +1,176 @@
+"""The frame: quick commands stay quick, and a failure ends in clear lines and the agreed exit code."""
+
+import subprocess
+import sys
+from pathlib import Path
+
+import click
+import pytest
+from click.testing import CliRunner
+
+from controller.cli import frame, main
+from controller.plan.findings import PlanRefused, Refusal, Rule
+from controller.settings.faults import Fault, SiteFaults
+
+ROOT = Path(__file__).parents[2]
+
+
+def run_command_that_raises(
+    monkeypatch: pytest.MonkeyPatch, fault: BaseException, *before: str
+) -> tuple[int, str, str]:
+    """Stand a command that raises `fault` in the place of `plan` and run it."""
+
+    @click.command()
+    def breaks() -> None:
+        raise fault
+
+    monkeypatch.setattr(frame.LazyGroup, "get_command", lambda *_: breaks)
+    result = CliRunner().invoke(main, [*before, "plan"])
+    if isinstance(result.exception, ZeroDivisionError):
+        raise result.exception
+    return result.exit_code, result.stdout, result.stderr
+
+
+def test_faults_of_the_site_are_one_line_each_and_exit_2(monkeypatch: pytest.MonkeyPatch):
+    faults = SiteFaults(
+        [
+            Fault("rig.toml", "tank.brim", '"9 oz"', "has a bare ounce", "write fl oz"),
+            Fault("site.toml", "", "", "is empty", "write it"),
+        ]
+    )
+    assert run_command_that_raises(monkeypatch, faults) == (
+        2,
+        "",
+        'rig.toml: tank.brim = "9 oz": has a bare ounce; write fl oz\nsite.toml: is empty; write it\n',
+    )
+
+
+def test_a_refused_plan_says_every_reason_and_exits_2(monkeypatch: pytest.MonkeyPatch):
+    refused = PlanRefused(
+        (
+            Refusal(Rule.STOCK, "seaweed", "40 mL left", "refill the bottle"),
+            Refusal(Rule.HEEL, "heel", "90 L", "drain the tank"),
+        )
+    )
+    code, stdout, stderr = run_command_that_raises(monkeypatch, refused)
+    assert (code, stdout) == (2, "")
+    assert stderr.splitlines() == [fault.line() for fault in refused.faults]
+
+
+@pytest.mark.parametrize(
+    ("fault", "code"),
+    [
+        (PermissionError(13, "Permission denied", "/x/journal"), 2),
+        (FileNotFoundError(2, "No such file or directory", "/x/journal"), 2),
+        (NotADirectoryError(20, "Not a directory", "/x/journal"), 2),
+        (OSError(28, "No space left on device", "/x/journal"), 1),
+    ],
+)
+def test_a_fault_of_the_file_system_names_the_file(
+    monkeypatch: pytest.MonkeyPatch, fault: OSError, code: int
+):
+    assert run_command_that_raises(monkeypatch, fault) == (code, "", f"/x/journal: {fault.strerror}\n")
+
+
+def test_a_fault_of_the_program_admits_it_in_one_line_and_exits_1(monkeypatch: pytest.MonkeyPatch):
+    code, stdout, stderr = run_command_that_raises(monkeypatch, ZeroDivisionError("float\ndivision"))
+    assert (code, stdout) == (1, "")
+    assert len(stderr.splitlines()) == 1
+    assert "fault in the program" in stderr
+    assert "ZeroDivisionError: float division" in stderr
+    assert "--debug" in stderr
+
+
+def test_debug_lets_the_traceback_of_a_fault_of_the_program_through(monkeypatch: pytest.MonkeyPatch):
+    with pytest.raises(ZeroDivisionError):
+        run_command_that_raises(monkeypatch, ZeroDivisionError("float division"), "--debug")
+
+
+def test_debug_shows_no_traceback_for_a_mistake_of_the_person(monkeypatch: pytest.MonkeyPatch):
+    fault = SiteFaults([Fault("site.toml", "", "", "is empty", "write it")])
+    assert run_command_that_raises(monkeypatch, fault, "--debug") == (
+        2,
+        "",
+        "site.toml: is empty; write it\n",
+    )
+
+
+def test_ctrl_c_ends_without_a_traceback(monkeypatch: pytest.MonkeyPatch):
+    code, _, stderr = run_command_that_raises(monkeypatch, KeyboardInterrupt())
+    assert code == 1
+    assert "Traceback" not in stderr
+
+
+@pytest.mark.parametrize(
+    "words",
+    [["sow"], ["plan", "--fast"], ["--loud"], ["simulate", "--seed", "x"], ["simulate", "--seed", "-1"]],
+)
+def test_a_word_that_is_not_known_exits_2_and_names_it(words: list[str]):
+    result = CliRunner().invoke(main, words)
+    assert result.exit_code == 2
+    assert words[-1] in result.stderr
+    assert result.stdout == ""
+
+
+def test_every_listed_command_is_there_and_says_what_it_does():
+    context = click.Context(main)
+    for name in main.list_commands(context):
+        command = main.get_command(context, name)
+        assert command is not None
+        assert command.name == name
+        assert command.get_short_help_str(), name
+
+
+def modules_after(*words: str) -> set[str]:
+    """Run the command in a process of its own and give every module that was imported by its end."""
+    program = (
+        "import sys, io, contextlib\n"
+        "from controller.cli import main\n"
+        "with contextlib.redirect_stdout(io.StringIO()):\n"
+        f"    code = main({list(words)!r}, standalone_mode=False)\n"
+        "print(*sys.modules)"
+    )
+    run = subprocess.run(
+        [sys.executable, "-c", program],
+        capture_output=True,
+        text=True,
+        check=True,
+        cwd=ROOT,
+    )
+    return set(run.stdout.split())
+
+
+def test_plan_as_json_imports_nothing_that_it_does_not_need():
+    imported = modules_after("plan", "--json")
+    assert "controller.plan" in imported
+    assert (
+        imported & {"rich", "transitions", "sqlite3", "sim", "firmware_bridge", "controller.run", "asyncio"}
+        == set()
+    )
+
+
+def test_the_version_is_told_without_reading_a_site():
+    result = subprocess.run(
+        [sys.executable, "-X", "importtime", "-m", "controller", "--version"],
+        capture_output=True,
+        text=True,
+        check=True,
+        cwd=ROOT,
+    )
+    assert result.stdout.startswith("tankhand, version ")
+    imported = {line.rpartition("|")[2].strip() for line in result.stderr.splitlines()}
+    assert "controller.cli.frame" in imported
+    assert imported & {"pint", "pydantic", "rich", "controller.settings"} == set()
+
+
+def test_a_terminal_without_a_character_gets_a_mark_in_its_place():
+    run = subprocess.run(
+        [sys.executable, "-m", "controller", "plan", "--recipe", "µ"],
+        capture_output=True,
+        env={"PYTHONIOENCODING": "ascii", "PATH": ""},
+        check=False,
+        cwd=ROOT,
+    )
+    assert run.returncode == 2
+    assert b'"?" is no recipe' in run.stderr
+    assert b"Traceback" not in run.stderr

@@ -1,0 +1,280 @@
+"""`tankhand simulate`: what it asks of the night, what it shows, and how it stops and exits.
+
+The night is a stand-in here, so that every ending can be had at will; the real night is tried in tests/sim.
+"""
+
+import json
+import os
+import signal
+import sys
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+from types import ModuleType
+from typing import Any
+
+import pytest
+from click.testing import CliRunner, Result
+
+from controller.cli import main
+from controller.cli.progress import BarFeed, share_done, step_line
+from controller.cli.stop import stop_on_ctrl_c
+
+JSON = {
+    "result": "complete",
+    "reason": "",
+    "additions": [{"input": "seaweed", "target_ml": 360.0, "recorded_ml": 359.8, "true_ml": 361.24}],
+    "volume_l": {"target": 180.0, "true": 180.31},
+    "ph": {"start": 7.41, "final": 6.12, "true": 6.08, "trims": 2, "rebound": 0.04},
+    "ec_us_cm": 812.4,
+    "released": True,
+    "duration_s": 5412.0,
+    "floor_s": 4200.0,
+    "alarms": [],
+    "violations": [],
+    "wall_s": 1.25,
+}
+
+
+@dataclass(frozen=True)
+class Outcome:
+    told: dict[str, Any]
+    record_path: Path = Path("/kept/journal.sqlite")
+    batch: int = 7
+
+    @property
+    def result(self) -> str:
+        return str(self.told["result"])
+
+    @property
+    def reason(self) -> str:
+        return str(self.told["reason"])
+
+    @property
+    def released(self) -> bool:
+        return bool(self.told["released"])
+
+    def as_json(self) -> dict[str, Any]:
+        return self.told
+
+
+@dataclass(frozen=True)
+class Progress:
+    now_s: float = 600.0
+    step_number: int = 3
+    steps: int = 40
+    kind: str = "fill"
+    title: str = "Fill to 135.0 L"
+    left_s: float = 4800.0
+    level_l: float | None = 88.25
+    ph: float | None = None
+
+
+class Night:
+    """Stands in for the night: notes what it was asked and ends as it was told to."""
+
+    def __init__(self) -> None:
+        self.ending = dict(JSON)
+        self.asked: list[tuple[Any, ...]] = []
+        self.meanwhile: Callable[[], None] = lambda: None
+        self.saw_stop = False
+
+    def run_night(
+        self, site: Any, recipe: Any, seed: Any, state: Any, on_progress: Any, should_stop: Any
+    ) -> Outcome:
+        self.asked.append((site.policy.name, recipe, seed, state, on_progress))
+        self.meanwhile()
+        self.saw_stop = should_stop()
+        return Outcome(self.ending)
+
+
+@pytest.fixture
+def night(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Night:
+    stand_in, module = Night(), ModuleType("sim.night")
+    module.run_night = stand_in.run_night  # type: ignore[attr-defined]
+    monkeypatch.setitem(sys.modules, "sim.night", module)
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
+    return stand_in
+
+
+def simulate(*words: str) -> Result:
+    return CliRunner().invoke(main, ["simulate", *words])
+
+
+def test_json_is_the_only_thing_on_stdout(night: Night):
+    result = simulate("--json")
+    assert json.loads(result.stdout) == JSON
+    assert result.stdout.count("\n") == 1
+    assert result.exit_code == 0
+
+
+def test_the_table_shows_every_number_with_its_unit(night: Night):
+    result = simulate()
+    assert result.stdout.startswith("RELEASED")
+    for words in (
+        "360.0 mL", "359.8 mL", "361.2 mL", "180.0 L", "180.3 L", "pH 7.41", "pH 6.12", "pH 6.08",
+        "+0.04 pH", "812 µS/cm", "1 h 30 min", "1 h 10 min", "1.2 s", "Alarms: none", "batch 7",
+    ):  # fmt: skip
+        assert words in result.stdout, words
+
+
+def test_the_table_names_the_command_that_reads_the_record(night: Night, tmp_path: Path):
+    place = tmp_path / "two words"
+    result = simulate("--state", str(place))
+    assert f"tankhand record report last --state '{place}'" in result.stdout
+    assert night.asked[0][3] == place
+
+
+def test_the_record_goes_to_the_state_home_when_no_place_is_named(night: Night, tmp_path: Path):
+    simulate()
+    assert night.asked[0][3] == tmp_path / "state" / "tankhand" / "simulated"
+    assert night.asked[0][3].is_dir()
+
+
+def test_a_state_home_that_is_not_absolute_is_passed_over(
+    night: Night, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
+    # XDG Base Directory Specification: relative paths are invalid and to be ignored.
+    monkeypatch.setenv("XDG_STATE_HOME", "here")
+    monkeypatch.setenv("HOME", str(tmp_path))
+    simulate()
+    assert night.asked[0][3] == tmp_path / ".local" / "state" / "tankhand" / "simulated"
+
+
+def test_recipe_and_seed_reach_the_night(night: Night):
+    from controller.settings.load import demo_site_folder, load_site
+
+    recipe = sorted(load_site(demo_site_folder()).recipes)[-1]
+    simulate("--recipe", recipe, "--seed", "42")
+    assert night.asked[0][1:3] == (recipe, 42)
+
+
+@pytest.mark.parametrize(
+    ("result", "released", "code"),
+    [
+        ("complete", True, 0),
+        ("complete", False, 3),
+        ("held", False, 3),
+        ("stopped", False, 1),
+        ("aborted", False, 1),
+    ],
+)
+def test_the_exit_code_tells_the_ending(night: Night, result: str, released: bool, code: int):
+    night.ending |= {"result": result, "released": released, "reason": "pH 7.2 is above the window"}
+    ended = simulate()
+    assert ended.exit_code == code
+    if not released:
+        assert f"NOT RELEASED ({result}): pH 7.2 is above the window" in ended.stdout
+
+
+def test_numbers_that_are_missing_are_said_to_be_missing(night: Night):
+    night.ending |= {
+        "ph": dict.fromkeys(("start", "final", "true", "rebound")) | {"trims": 0},
+        "ec_us_cm": None,
+    }
+    assert simulate().stdout.count("no reading") == 5
+
+
+def test_alarms_and_broken_laws_are_shown(night: Night):
+    night.ending |= {"alarms": ["stock low: seaweed"], "violations": ["law 3: over the brim"]}
+    shown = simulate().stdout
+    assert "Alarm: stock low: seaweed" in shown
+    assert "LAW BROKEN: law 3: over the brim" in shown
+
+
+def test_ctrl_c_asks_the_night_to_stop_and_exits_1(night: Night):
+    night.ending |= {"result": "stopped", "released": False, "reason": "all outputs off"}
+    night.meanwhile = lambda: os.kill(os.getpid(), signal.SIGINT)
+    result = simulate()
+    assert night.saw_stop
+    assert result.exit_code == 1
+    assert "Stopping safely" in result.stderr
+    assert "Stopped on request: stopped. all outputs off" in result.stderr
+
+
+def test_a_second_ctrl_c_breaks_off(night: Night):
+    def press_twice() -> None:
+        os.kill(os.getpid(), signal.SIGINT)
+        os.kill(os.getpid(), signal.SIGINT)
+
+    night.meanwhile = press_twice
+    result = simulate()
+    assert result.exit_code == 1
+    assert result.stdout == ""
+    assert "Traceback" not in result.stderr
+
+
+def test_ctrl_c_is_given_back_after_the_night():
+    before = signal.getsignal(signal.SIGINT)
+    with stop_on_ctrl_c() as stop:
+        assert signal.getsignal(signal.SIGINT) == stop.on_signal
+    assert signal.getsignal(signal.SIGINT) is before
+
+
+def test_a_recipe_that_is_not_there_names_the_nearest_and_writes_nothing(night: Night, tmp_path: Path):
+    from controller.settings.load import demo_site_folder, load_site
+
+    recipe = sorted(load_site(demo_site_folder()).recipes)[0]
+    result = simulate("--recipe", f"{recipe}x")
+    assert result.exit_code == 2
+    assert f'the nearest is "{recipe}"' in result.stderr
+    assert not (tmp_path / "state").exists()
+    assert night.asked == []
+
+
+def test_a_faulty_site_writes_nothing_and_runs_nothing(night: Night, tmp_path: Path):
+    (tmp_path / "site").mkdir()
+    (tmp_path / "site" / "rig.toml").write_bytes(b"\x00\xff")
+    result = simulate("--site", str(tmp_path / "site"))
+    assert result.exit_code == 2
+    assert "rig.toml" in result.stderr
+    assert "Traceback" not in result.stderr
+    assert not (tmp_path / "state").exists()
+    assert night.asked == []
+
+
+def test_a_state_that_is_a_file_is_named(night: Night, tmp_path: Path):
+    (tmp_path / "taken").write_text("")
+    result = simulate("--state", str(tmp_path / "taken"))
+    assert result.exit_code == 2
+    assert str(tmp_path / "taken") in result.stderr
+    assert night.asked == []
+
+
+def test_a_report_that_cannot_be_written_is_refused_before_the_night(night: Night, tmp_path: Path):
+    result = simulate("--report", str(tmp_path / "missing" / "night.html"))
+    assert result.exit_code == 2
+    assert "night.html" in result.stderr
+    assert night.asked == []
+
+
+def test_nothing_draws_progress_where_nobody_watches_a_terminal(night: Night):
+    simulate()
+    assert night.asked[0][4] is None
+
+
+def test_the_bar_names_the_step_the_tank_and_the_time_left():
+    assert step_line(Progress()) == "step 3 of 40 · fill: Fill to 135.0 L · 88.2 L"
+    assert step_line(Progress(level_l=None, ph=6.123)).endswith("Fill to 135.0 L · pH 6.12")
+
+
+def test_the_bar_is_redrawn_only_when_a_person_would_see_a_change():
+    class Bar:
+        def __init__(self) -> None:
+            self.drawn: list[dict[str, Any]] = []
+
+        def update(self, task: int, **fields: Any) -> None:
+            self.drawn.append(fields)
+
+    bar = Bar()
+    feed = BarFeed(bar, 0)  # type: ignore[arg-type]
+    now = Progress()
+    for progress in (now, now, replace(now, left_s=4799.0), replace(now, step_number=4, left_s=4799.0)):
+        feed(progress)
+    assert [drawn["left"] for drawn in bar.drawn] == ["1 h 20 min left", "1 h 19 min left", "1 h 19 min left"]
+
+
+def test_the_share_done_is_by_the_nights_own_clock():
+    assert share_done(Progress(now_s=600, left_s=1800)) == 0.25
+    assert share_done(Progress(now_s=0, left_s=0)) == 1.0
+    assert share_done(Progress(now_s=600, left_s=-5)) == 1.0
