@@ -1,0 +1,77 @@
+"""A batch under way: which step, which phase, for how long.
+
+Bookkeeping only; outputs and states are elsewhere.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from dataclasses import dataclass, field
+
+from controller.plan.steps import AnyStep, Keep, Plan, StepKind
+from controller.record.events import AnyEvent, StepEnded, StepStarted
+from controller.run.phases.book import phase_for
+from controller.run.phases.phase import Memory, Phase, Turn, View
+from controller.settings.values import Site
+
+
+@dataclass(slots=True)
+class BatchRun:
+    """Walk through the plan's steps, inserted ones included."""
+
+    site: Site
+    memory: Memory
+    steps: deque[AnyStep] = field(init=False)
+    number: int = 0
+    step: AnyStep | None = None
+    phase: Phase | None = None
+    elapsed_s: float = 0.0
+
+    def __post_init__(self) -> None:
+        self.steps = deque(self.memory.plan.steps)
+
+    @property
+    def plan(self) -> Plan:
+        """Give the plan it follows."""
+        return self.memory.plan
+
+    @property
+    def steps_total(self) -> int:
+        """Count all steps known so far; trim rounds add to it."""
+        return self.number + len(self.steps)
+
+    @property
+    def left_s(self) -> float:
+        """Estimate the time to the release from what the steps expect."""
+        waiting_s = sum(step.expected_s for step in self.steps if not isinstance(step, Keep))
+        if self.step is None or self.step.kind is StepKind.KEEP:
+            return waiting_s
+        return waiting_s + max(0.0, self.step.expected_s - self.elapsed_s)
+
+    def next_step(self) -> AnyEvent | None:
+        """Take the next step; give the event to record, or None when there is none left."""
+        if not self.steps:
+            self.step = self.phase = None
+            return None
+        self.step = self.steps.popleft()
+        self.number += 1
+        self.elapsed_s = 0.0
+        self.phase = phase_for(self.step, self.site)
+        return StepStarted(
+            batch=self.memory.batch,
+            number=self.number,
+            kind=self.step.kind.value,
+            title=self.step.title,
+            expected_s=self.step.expected_s,
+        )
+
+    def scan(self, view: View) -> Turn:
+        """Let the phase look once; take in the steps that it inserts."""
+        assert self.phase is not None
+        turn = self.phase.scan(view)
+        self.steps.extendleft(reversed(turn.insert))
+        return turn
+
+    def ended(self, result: str, note: str) -> StepEnded:
+        """Give the event that ends the present step."""
+        return StepEnded(batch=self.memory.batch, number=self.number, result=result, note=note)

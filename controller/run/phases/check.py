@@ -1,0 +1,74 @@
+"""Check: prove the preconditions of a batch, all of them at once, before anything moves."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+from controller.plan.steps import Check
+from controller.run.image import Selector
+from controller.run.phases.phase import PlainPhase, Turn, View
+from controller.run.situation import Cause, Trouble
+from controller.settings.values import ChlorineMethod
+
+LISTEN_S = 2.0
+HEEL_TOLERANCE_L = 3.0
+
+
+class CheckPhase(PlainPhase):
+    """Listen to the rig for a moment, then say everything that is not as it must be."""
+
+    def __init__(self, step: Check) -> None:
+        self._step = step
+
+    def scan(self, view: View) -> Turn:
+        """Ask for nothing; done when nothing is wrong."""
+        if view.elapsed_s < LISTEN_S:
+            return Turn(wake_s=view.now_s + LISTEN_S - view.elapsed_s)
+        wrong = [*_rig(view), *_dates(view), *_water(view)]
+        if wrong:
+            return Turn(wake_s=view.now_s, trouble=Trouble(Cause.PRECONDITION, "; ".join(wrong)))
+        view.memory.boot_id = view.image.board.boot_id if view.image.board else None
+        return Turn(wake_s=view.now_s, done=True, note="all preconditions met")
+
+
+def _rig(view: View) -> list[str]:
+    wrong = []
+    board, panel, level_l = view.image.board, view.image.panel, view.readings.level_l
+    if board is None:
+        return ["the board does not answer"]
+    if board.trips:
+        wrong.append(f"the board is tripped ({board.first_trip.value if board.first_trip else 'unknown'})")
+    if panel.selector is not Selector.AUTO:
+        wrong.append(f"the selector is at {panel.selector.value}, not at auto")
+    if view.readings.tank_c is None:
+        wrong.append("the tank temperature cannot be read")
+    if level_l is None:
+        wrong.append("the level cannot be read")
+    elif abs(level_l - view.memory.plan.heel_l) > HEEL_TOLERANCE_L:
+        wrong.append(f"the tank holds {level_l:.1f} L, the plan was made for {view.memory.plan.heel_l:.1f} L")
+    return wrong
+
+
+def _dates(view: View) -> list[str]:
+    wrong = []
+    probe, proof = view.site.rig.probe, view.site.policy.proof_tests
+    if not _in_date(probe.calibrated, probe.due_days, view.today):
+        wrong.append(
+            f"the pH probe was last calibrated on {probe.calibrated}, due after {probe.due_days} days"
+        )
+    if not _in_date(proof.done, proof.due_days, view.today):
+        wrong.append(f"the proof tests were last done on {proof.done}, due after {proof.due_days} days")
+    return wrong
+
+
+def _in_date(done: date, due_days: int, today: date) -> bool:
+    return done <= today <= done + timedelta(days=due_days)
+
+
+def _water(view: View) -> list[str]:
+    water, plan = view.site.policy.water, view.memory.plan
+    needed_l = plan.water_l + plan.rinse_l
+    if water.chlorine is ChlorineMethod.CARTRIDGE and water.cartridge_left_l < needed_l:
+        left_l = water.cartridge_left_l
+        return [f"the carbon cartridge is good for {left_l:.0f} L more, tonight needs {needed_l:.0f} L"]
+    return []

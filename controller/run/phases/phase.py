@@ -1,0 +1,137 @@
+"""What a phase is: the small object that carries out one step, scan by scan.
+
+The words every phase shares live here: what it is shown (`View`), what it answers (`Turn`) and what the
+batch remembers between phases (`Memory`). No phase lives here, and no phase keeps time by itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Protocol
+
+from controller.measure.buffering import Direction, Titration
+from controller.measure.trim import TrimState
+from controller.plan.steps import AnyStep, Plan
+from controller.record.events import AnyEvent
+from controller.run.image import Image
+from controller.run.readings import Readings
+from controller.run.request import ALL_OFF, Request
+from controller.run.situation import Trouble
+from controller.settings.values import Site
+
+
+@dataclass(frozen=True, slots=True)
+class Accepted:
+    """A pH reading that may be judged: taken settled and stable."""
+
+    ph: float
+    temperature_c: float
+    at_s: float
+
+
+@dataclass(slots=True)
+class Memory:
+    """What a batch knows from one phase to the next.
+
+    `agitating_since_s` holds, for each agitator now on, since when without a break.
+    `readings` are the accepted ones in order. `boot_id` is the board's, as the batch believes it.
+    `trim_asked` is the correction under way: its direction and the pH before it; `trim_dosed_ml` what
+    of it has gone in. `remembered` are answers of earlier nights.
+    """
+
+    batch: int
+    plan: Plan
+    next_dose_id: int
+    boot_id: int | None = None
+    openings: int = 0
+    agitating_since_s: dict[str, float] = field(default_factory=dict)
+    readings: list[Accepted] = field(default_factory=list)
+    dosed_since_reading: bool = False
+    trim: TrimState = field(default_factory=TrimState)
+    trim_asked: tuple[Direction, float] | None = None
+    trim_dosed_ml: float = 0.0
+    remembered: tuple[Titration, ...] = ()
+    ph_before_rebound: float | None = None
+    released: bool = False
+    released_at_s: float | None = None
+
+    def take_dose_id(self, above: int) -> int:
+        """Give the next dose id, larger than `above`; none is ever given twice."""
+        dose_id = max(self.next_dose_id, above + 1)
+        self.next_dose_id = dose_id + 1
+        return dose_id
+
+    def take_open_id(self) -> int:
+        """Give a fresh id for one opening of the fill valve, larger than any of an earlier batch."""
+        self.openings += 1
+        return self.batch * OPENINGS_A_BATCH + self.openings
+
+    @property
+    def last_reading(self) -> Accepted | None:
+        """Give the newest accepted reading, None when something was dosed after it."""
+        return self.readings[-1] if self.readings and not self.dosed_since_reading else None
+
+
+OPENINGS_A_BATCH = 1000
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """What a phase sees in one scan. `elapsed_s` counts only time spent running this phase.
+
+    `put` hands an event to the record and gives its ticket; `durable` tells whether a ticket is on disk.
+    """
+
+    now_s: float
+    elapsed_s: float
+    number: int
+    today: date
+    image: Image
+    readings: Readings
+    site: Site
+    memory: Memory
+    put: Callable[[AnyEvent], int]
+    durable: Callable[[int], bool]
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """A phase's answer: what it wants on, and when it wants to be asked again at the latest.
+
+    `insert` are steps to be carried out right after this one. `note` is kept when the step ends.
+    """
+
+    request: Request = ALL_OFF
+    wake_s: float = 0.0
+    done: bool = False
+    note: str = ""
+    trouble: Trouble | None = None
+    insert: tuple[AnyStep, ...] = ()
+
+
+class Phase(Protocol):
+    """Carry out one step."""
+
+    def scan(self, view: View) -> Turn:
+        """Look once, ask once."""
+        ...
+
+    def resume(self, view: View) -> None:
+        """Prepare to go on after a hold: what a pause has spoilt starts again."""
+        ...
+
+    def abandon(self, view: View) -> None:
+        """Write down what would otherwise be lost; called once when the batch stops or aborts."""
+        ...
+
+
+class PlainPhase:
+    """A phase that a hold does not spoil and that leaves nothing unwritten."""
+
+    def resume(self, view: View) -> None:
+        """Go on where the hold began."""
+
+    def abandon(self, view: View) -> None:
+        """Leave nothing behind."""

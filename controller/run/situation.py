@@ -1,0 +1,81 @@
+"""What the interlocks judge: one scan's facts, frozen.
+
+Only data lives here: the image, its readings, what was last driven, and what the sequence is doing.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+
+from controller.run.image import Image
+from controller.run.readings import Readings
+from controller.run.request import Request
+
+
+class Cause(Enum):
+    """Everything that can stop or hold a batch, or keep an output off. The value is what people read."""
+
+    ESTOP = "emergency stop"
+    LEAK = "leak"
+    HIGH_FLOAT = "high float"
+    VALVE_LEAKS_BY = "level rises with the valve shut"
+    BOARD_TRIPPED = "board tripped"
+    BOARD_RESTARTED = "board restarted"
+    BOARD_SILENT = "board silent"
+    ENABLE_LOST = "enable lost"
+    GUARD_REFUSED = "forbidden request"
+    RECORD_FAULT = "record cannot be written"
+    SELECTOR_OFF = "selector off"
+    SELECTOR_HAND = "selector in hand"
+    SUPPLY_FAILED = "no supply water"
+    FILL_DISAGREES = "level and flow disagree"
+    LEVEL_LOST = "level reading lost"
+    PUMP_STALLED = "pump does not turn"
+    LOW_FLOAT = "tank nearly empty"
+    PRECONDITION = "precondition not met"
+    WATER_TEMPERATURE = "supply water temperature"
+    PROBE_DOUBTFUL = "pH reading doubtful"
+    TRIM_FAILED = "pH not corrected"
+    DOSE_UNPROVEN = "dose not proven"
+    TANK_UNFIT = "tank not fit to feed"
+    PERMIT_WITHDRAWN = "feed permit withdrawn"
+    HELD_LONG = "held too long"
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """A phase could not do its step: the cause and, in plain words, what was seen."""
+
+    cause: Cause
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class FillWatch:
+    """How a fill goes: level and flow since the valve opened, seconds since the flow meter last moved."""
+
+    level_rise_l: float
+    flow_l: float
+    dry_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Situation:
+    """One scan's facts for the interlocks.
+
+    `driven` is what was written in the scan before. `still_rise_l` is how far the level rose since the
+    valve shut and nothing was dosed. `stalled_s` is how long the motor has been told to turn and has not.
+    """
+
+    image: Image
+    readings: Readings
+    driven: Request
+    boot_id_expected: int | None
+    fill: FillWatch | None
+    still_rise_l: float
+    stalled_s: float
+    held_s: float
+    trouble: Trouble | None
+    guard_refused: str | None
+    record_fault: str | None

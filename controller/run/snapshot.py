@@ -1,0 +1,34 @@
+"""The snapshot: what the rest of the world may know after a scan, frozen.
+
+Nothing here leads back into the run.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from controller.plan.steps import StepKind
+from controller.run.image import Image
+from controller.run.readings import Readings
+from controller.run.request import Request
+from controller.run.sequence import RunState
+from controller.run.situation import Cause
+
+
+@dataclass(frozen=True, slots=True)
+class Snapshot:
+    """One scan told to record, screen and network. `left_s` is the time to the release."""
+
+    now_s: float
+    state: RunState
+    kind: StepKind | None
+    title: str
+    number: int
+    steps: int
+    left_s: float
+    reason: str
+    released: bool
+    image: Image
+    readings: Readings
+    outputs: Request
+    active: tuple[Cause, ...]
