@@ -1,0 +1,95 @@
+"""One fault of a settings file, all faults of a site, and how both are written on one line.
+
+Only the words live here; what is a fault is decided by the schemas, `references.py` and `documents.py`.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+LONGEST_VALUE = 60
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One mistake in one file. `key` and `value` are empty when the whole file is at fault."""
+
+    file: str
+    key: str
+    value: str
+    problem: str
+    remedy: str
+
+    def __str__(self) -> str:
+        """Write the fault on one line: file, key, value, problem, remedy."""
+        place = f"{self.file}: {self.key}" if self.key else self.file
+        if self.value:
+            place = f"{place} = {self.value}"
+        return f"{place}: {self.problem}; {self.remedy}"
+
+
+class SiteFaults(Exception):
+    """Every fault of every file of one site folder; str() gives one line each."""
+
+    def __init__(self, faults: Iterable[Fault]) -> None:
+        self.faults: tuple[Fault, ...] = tuple(faults)
+        super().__init__(self.faults)
+
+    def __str__(self) -> str:
+        """Write one line for each fault."""
+        return "\n".join(str(fault) for fault in self.faults)
+
+
+class Refused(ValueError):
+    """A value was refused. `key` and `value` point inside a table when the table as a whole was judged."""
+
+    def __init__(self, problem: str, remedy: str, key: str = "", value: object = None) -> None:
+        self.problem = problem
+        self.remedy = remedy
+        self.key = key
+        self.value = value
+        super().__init__(f"{problem}; {remedy}")
+
+
+class RefusedTogether(ValueError):
+    """Several values of one table do not fit each other."""
+
+    def __init__(self, refusals: list[Refused]) -> None:
+        self.refusals = tuple(refusals)
+        super().__init__("; ".join(str(refusal) for refusal in refusals))
+
+
+def nearest(word: object, known: Iterable[str]) -> str:
+    """Name the known word that looks most like `word`, or list what is known."""
+    words = sorted(known)
+    if not words:
+        return "none is known"
+    close = difflib.get_close_matches(str(word)[:LONGEST_VALUE].lower(), words, n=1, cutoff=0.6)
+    if close:
+        return f'the nearest is "{close[0]}"'
+    listed = ", ".join(words[:12])
+    return f"known: {listed}" + (" and more" if len(words) > 12 else "")
+
+
+def plain(text: str) -> str:
+    """Escape everything that would break one line of a terminal."""
+    return "".join(c if c.isprintable() else ascii(c)[1:-1] for c in text)
+
+
+def written(value: object) -> str:
+    """Write a value as its file has it, on one line and at most 60 characters long."""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, str):
+        text = f'"{plain(value[: LONGEST_VALUE + 1])}"'
+    elif isinstance(value, dict):
+        return "{ a table }"
+    elif isinstance(value, list):
+        return "[ a list ]"
+    elif isinstance(value, int) and abs(value) >= 10**LONGEST_VALUE:
+        return "(a number of more than 60 digits)"
+    else:
+        text = plain(str(value))
+    return text if len(text) <= LONGEST_VALUE else f"{text[: LONGEST_VALUE - 3]}..."

@@ -1,0 +1,171 @@
+"""Check what the files of a site say about each other: names that must exist, places that must not be shared.
+
+Works on the files as written and skips whatever is not there or of the wrong type (the schemas tell that), so
+that a fault in one table never hides another.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from controller.settings import wanted
+from controller.settings.documents import Document, Documents
+from controller.settings.faults import Fault, Refused, nearest, plain, written
+from controller.settings.quantity import Wanted, read
+
+_Row = Mapping[str, object]
+
+
+def reference_faults(documents: Documents) -> list[Fault]:
+    """List every fault that lies between two tables or two files."""
+    faults = [*_rig_faults(documents.rig)]
+    faults += _input_faults(documents.inputs, documents.rig)
+    faults += _schedule_faults(documents.site, set(documents.recipes))
+    for recipe in documents.recipes.values():
+        faults += _recipe_faults(recipe, documents.inputs, documents.rig)
+    return faults
+
+
+def _rig_faults(rig: Document) -> Iterator[Fault]:
+    pumps = _tables(rig, "pumps")
+    channels = {name: row.get("channel") for name, row in pumps.items()}
+    yield from _shared(rig.file, "pumps.{}.channel", channels, int, "each pump needs a channel of its own")
+    rinse_pump = _table(rig, "manifold").get("rinse_pump")
+    if isinstance(rinse_pump, str) and pumps and rinse_pump not in pumps:
+        yield _unknown(rig.file, "manifold.rinse_pump", rinse_pump, "a pump of this rig", pumps)
+    tank, fill = _table(rig, "tank"), _table(rig, "fill")
+    brim_l = _number(tank.get("brim"), wanted.LITRES)
+    high_l = _number(tank.get("second_high_float"), wanted.LITRES)
+    pipe_ml = _number(fill.get("pipe"), wanted.MILLILITRES)
+    if (
+        brim_l is not None
+        and high_l is not None
+        and pipe_ml is not None
+        and high_l < brim_l <= high_l + pipe_ml / 1000
+    ):
+        problem = "does not fit between tank.second_high_float and tank.brim"
+        remedy = "lower the floats: what is in the pipe still runs out after the valve has closed"
+        yield Fault(rig.file, "fill.pipe", written(fill.get("pipe")), problem, remedy)
+
+
+def _input_faults(inputs: Document, rig: Document) -> Iterator[Fault]:
+    rows = _tables(inputs, "inputs")
+    pumps, agitators = _tables(rig, "pumps"), _agitators(rig)
+    rinse_pump = _table(rig, "manifold").get("rinse_pump")
+    owners = {name: row.get("pump") for name, row in rows.items()}
+    for name, pump in owners.items():
+        if isinstance(pump, str) and pumps and pump not in pumps:
+            yield _unknown(inputs.file, f"inputs.{plain(name)}.pump", pump, "a pump of rig.toml", pumps)
+        elif isinstance(pump, str) and pump == rinse_pump:
+            problem, remedy = "is the rinse pump", "give the input a pump of its own"
+            yield Fault(inputs.file, f"inputs.{plain(name)}.pump", written(pump), problem, remedy)
+    yield from _shared(inputs.file, "inputs.{}.pump", owners, str, "each input needs a pump of its own")
+    for name, row in rows.items():
+        agitator = row.get("agitator")
+        if isinstance(agitator, str) and agitators is not None and agitator not in agitators:
+            key = f"inputs.{plain(name)}.agitator"
+            yield _unknown(inputs.file, key, agitator, "in the list agitators of rig.toml", agitators)
+
+
+def _schedule_faults(site: Document, recipes: set[str]) -> Iterator[Fault]:
+    times: dict[str, object] = {}
+    for number, night in enumerate(_list(site, "night"), start=1):
+        recipe, days = night.get("recipe"), night.get("days")
+        if isinstance(recipe, str) and recipes and recipe not in recipes:
+            yield _unknown(site.file, f"night[{number}].recipe", recipe, "a recipe of this site", recipes)
+        for day in days if isinstance(days, list) else ():
+            time = f"{day} {night.get('at')}"
+            if time in times:
+                problem = f"plans {plain(time)[:40]} again, as night[{times[time]}] does"
+                remedy = "plan each time once: there is one tank"
+                yield Fault(site.file, f"night[{number}].days", written(day), problem, remedy)
+            times.setdefault(time, number)
+
+
+def _recipe_faults(recipe: Document, inputs: Document, rig: Document) -> Iterator[Fault]:
+    rows = _tables(inputs, "inputs")
+    seen: dict[str, int] = {}
+    for number, addition in enumerate(_list(recipe, "addition"), start=1):
+        name, key = addition.get("input"), f"addition[{number}].input"
+        if not isinstance(name, str):
+            continue
+        if rows and name not in rows:
+            yield _unknown(plain(recipe.file), key, name, "an input of inputs.toml", rows)
+        elif name in seen:
+            problem = f"is added twice, here and in addition[{seen[name]}]"
+            yield Fault(
+                plain(recipe.file), key, written(name), problem, "write one line with the sum of both rates"
+            )
+        seen.setdefault(name, number)
+    for reaction in ("acid", "base"):
+        yield from _trim_faults(recipe, reaction, rows)
+    final_l = _number((recipe.table or {}).get("final"), wanted.LITRES)
+    working = _table(rig, "tank").get("working")
+    working_l = _number(working, wanted.LITRES)
+    if final_l is not None and working_l is not None and final_l > working_l:
+        problem = f"is more than the tank works with ({working} in rig.toml)"
+        yield Fault(
+            plain(recipe.file), "final", written((recipe.table or {}).get("final")), problem, "write less"
+        )
+
+
+def _trim_faults(recipe: Document, reaction: str, rows: Mapping[str, _Row]) -> Iterator[Fault]:
+    name, key, file = _table(recipe, "trim").get(reaction), f"trim.{reaction}", plain(recipe.file)
+    if not isinstance(name, str) or not rows:
+        return
+    if name not in rows:
+        yield _unknown(file, key, name, "an input of inputs.toml", rows)
+        return
+    if rows[name].get("living") is True:
+        remedy = "name a trim input that does not live: pH must be right before anything living goes in"
+        yield Fault(file, key, written(name), "is a living input", remedy)
+    if rows[name].get("reaction", "neutral") != reaction:
+        fitting = [other for other, row in rows.items() if row.get("reaction") == reaction]
+        remedy = (
+            f'{nearest(name, fitting)}, with reaction = "{reaction}"' if fitting else "leave the line out"
+        )
+        article = "an" if reaction == "acid" else "a"
+        yield Fault(file, key, written(name), f"is not {article} {reaction}", remedy)
+
+
+def _shared(
+    file: str, key: str, owned: Mapping[str, object], kind: type[int | str], remedy: str
+) -> Iterator[Fault]:
+    first: dict[object, str] = {}
+    for name, thing in owned.items():
+        if not isinstance(thing, kind) or isinstance(thing, bool):
+            continue
+        if thing in first:
+            problem = f"is used twice, here and by {plain(first[thing])}"
+            yield Fault(file, key.format(plain(name)), written(thing), problem, remedy)
+        first.setdefault(thing, name)
+
+
+def _unknown(file: str, key: str, name: str, what: str, known: Mapping[str, object] | set[str]) -> Fault:
+    return Fault(file, key, written(name), f"is not {what}", nearest(name, known))
+
+
+def _number(value: object, kind: Wanted) -> float | None:
+    try:
+        return read(value, kind).value
+    except Refused:
+        return None
+
+
+def _table(document: Document, key: str) -> _Row:
+    found = (document.table or {}).get(key)
+    return found if isinstance(found, dict) else {}
+
+
+def _tables(document: Document, key: str) -> dict[str, _Row]:
+    return {name: row for name, row in _table(document, key).items() if isinstance(row, dict)}
+
+
+def _list(document: Document, key: str) -> list[_Row]:
+    found = (document.table or {}).get(key)
+    return [row if isinstance(row, dict) else {} for row in found] if isinstance(found, list) else []
+
+
+def _agitators(rig: Document) -> set[str] | None:
+    found = (rig.table or {}).get("agitators")
+    return {name for name in found if isinstance(name, str)} if isinstance(found, list) else None

@@ -1,0 +1,219 @@
+"""rig.toml: everything that is bolted down, as written, and its turn into checked values."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import Annotated
+
+from pydantic import Field, model_validator
+
+from controller.settings import values
+from controller.settings.faults import Refused
+from controller.settings.fields import (
+    Day,
+    Days,
+    DosingFlow,
+    Litres,
+    Metres,
+    Millilitres,
+    Millimetres,
+    Millivolts,
+    Name,
+    PerCount,
+    PulsesPerLitre,
+    Recovery,
+    Share,
+    Table,
+    WaterFlow,
+    YesNo,
+    example,
+    refuse_together,
+)
+
+
+class TankTable(Table):
+    """[tank]: the feed tank and the heights that are wired, each given as the content up to it."""
+
+    diameter: Metres
+    working: Litres
+    low_float: Litres
+    high_float: Litres
+    second_high_float: Litres
+    brim: Litres
+
+    @model_validator(mode="after")
+    def _rising(self) -> TankTable:
+        keys = ("low_float", "working", "high_float", "second_high_float", "brim")
+        refuse_together(
+            [
+                Refused(
+                    f"is not above {below} ({getattr(self, below).text})",
+                    f"levels must rise in this order: {', '.join(keys)}",
+                    key=above,
+                    value=getattr(self, above).text,
+                )
+                for below, above in pairwise(keys)
+                if getattr(self, above).value <= getattr(self, below).value
+            ]
+        )
+        return self
+
+    def checked(self) -> values.Tank:
+        """Turn into the checked value."""
+        return values.Tank(
+            diameter_m=self.diameter.value,
+            working_l=self.working.value,
+            low_float_l=self.low_float.value,
+            high_float_l=self.high_float.value,
+            second_high_float_l=self.second_high_float.value,
+            brim_l=self.brim.value,
+        )
+
+
+class FillTable(Table):
+    """[fill]: supply valve, pipe and flow meter."""
+
+    rated: WaterFlow
+    pipe: Millilitres
+    pulses: PulsesPerLitre
+    disagreement: Litres
+
+    def checked(self) -> values.Fill:
+        """Turn into the checked value."""
+        return values.Fill(
+            rated_l_min=self.rated.value,
+            pipe_ml=self.pipe.value,
+            pulses_per_l=self.pulses.value,
+            disagreement_l=self.disagreement.value,
+        )
+
+
+class StirTable(Table):
+    """[stir]: stir pump and its nozzle."""
+
+    flow: WaterFlow
+    nozzle: Millimetres
+    safety_factor: Annotated[float, Field(ge=1.0, le=10.0), example("2.5")]
+
+    def checked(self) -> values.Stir:
+        """Turn into the checked value."""
+        return values.Stir(
+            flow_l_min=self.flow.value, nozzle_mm=self.nozzle.value, safety_factor=float(self.safety_factor)
+        )
+
+
+class ManifoldTable(Table):
+    """[manifold]: the line that all dosing pumps share, and its rinse."""
+
+    holdup: Millilitres
+    rinse_pump: Name
+    rinse: Millilitres
+    recovery: Recovery
+
+    def checked(self) -> values.Manifold:
+        """Turn into the checked value."""
+        return values.Manifold(
+            holdup_ml=self.holdup.value,
+            rinse_pump=self.rinse_pump,
+            rinse_ml=self.rinse.value,
+            recovery=self.recovery.value,
+        )
+
+
+class ProbeTable(Table):
+    """[ph_probe]: the pH electrode as last calibrated."""
+
+    offset: Millivolts
+    slope: Share
+    isopotential_ph: Annotated[float, Field(ge=4.0, le=9.0), example("7.0")]
+    calibrated: Day
+    due: Days
+
+    def checked(self) -> values.PhProbe:
+        """Turn into the checked value."""
+        return values.PhProbe(
+            offset_mv=self.offset.value,
+            slope_share=self.slope.value,
+            isopotential_ph=float(self.isopotential_ph),
+            calibrated=self.calibrated,
+            due_days=round(self.due.value),
+        )
+
+
+class BoardTable(Table):
+    """[board]: the microcontroller board. Modbus knows the server ids 1 to 247."""
+
+    server_id: Annotated[int, Field(ge=1, le=247), example("17")]
+
+    def checked(self) -> values.Board:
+        """Turn into the checked value."""
+        return values.Board(server_id=self.server_id)
+
+
+class PumpTable(Table):
+    """[pumps.NAME]: one peristaltic pump. The board has twelve channels, 0 to 11."""
+
+    channel: Annotated[int, Field(ge=0, le=11), example("0")]
+    per_count: PerCount
+    counts_per_roller: Annotated[int, Field(ge=1, le=10_000), example("8")]
+    max: DosingFlow
+    min_dose: Millilitres
+    night_cap: Millilitres
+
+    @model_validator(mode="after")
+    def _doses_fit(self) -> PumpTable:
+        if self.night_cap.value < self.min_dose.value:
+            raise Refused(
+                f"is below the smallest dose ({self.min_dose.text})",
+                "write what the pump may move in one night",
+                key="night_cap",
+                value=self.night_cap.text,
+            )
+        if self.min_dose.value < self.per_count.value:
+            raise Refused(
+                f"is less than one count ({self.per_count.text})",
+                "write at least some tens of counts",
+                key="min_dose",
+                value=self.min_dose.text,
+            )
+        return self
+
+    def checked(self, name: str) -> values.Pump:
+        """Turn into the checked value."""
+        return values.Pump(
+            name=name,
+            channel=self.channel,
+            ml_per_count=self.per_count.value,
+            counts_per_roller=self.counts_per_roller,
+            max_ml_min=self.max.value,
+            min_dose_ml=self.min_dose.value,
+            night_cap_ml=self.night_cap.value,
+        )
+
+
+class RigFile(Table):
+    """rig.toml as a whole."""
+
+    air_pump: YesNo
+    agitators: Annotated[list[Name], example('["gypsum_stock"]')]
+    tank: TankTable
+    fill: FillTable
+    stir: StirTable
+    manifold: ManifoldTable
+    ph_probe: ProbeTable
+    board: BoardTable
+    pumps: Annotated[dict[Name, PumpTable], Field(min_length=1)]
+
+    def checked(self) -> values.Rig:
+        """Turn into the checked value."""
+        return values.Rig(
+            tank=self.tank.checked(),
+            fill=self.fill.checked(),
+            stir=self.stir.checked(),
+            manifold=self.manifold.checked(),
+            probe=self.ph_probe.checked(),
+            board=self.board.checked(),
+            air_pump=self.air_pump,
+            pumps={name: pump.checked(name) for name, pump in self.pumps.items()},
+            agitators=tuple(self.agitators),
+        )
