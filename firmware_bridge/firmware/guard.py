@@ -1,0 +1,84 @@
+"""What keeps the board off: trips with the first reason, the host's lease, arming. No pins, no motion here.
+
+Float, leak, caps, forbidden commands and the self-test latch until the local reset button is pressed while
+every cause is gone. A lost lease does not latch, but like every switching-off by the board itself it disarms:
+only an all-off command arms again, so that nothing restarts because a host merely went on talking.
+"""
+
+from firmware_bridge.registers import TRIP_HIGH_FLOAT, TRIP_LEAK, TRIP_LEASE, TRIP_SELF_TEST
+
+_LEASE_BIT = 1 << (TRIP_LEASE - 1)
+
+
+class Guard:
+    """`armed` False: everything must be off. `trips` has bit (code - 1) for each trip that stands."""
+
+    def __init__(self, lease_ms: int) -> None:
+        self._lease_ms = lease_ms
+        self._lease_left_ms = 0
+        # A button that is down from the start has not been pressed.
+        self._was_pressed = True
+        self._defective = False
+        self.lease_counter = 0
+        self.trips = 0
+        self.first_trip = 0
+        self.armed = True
+        self.high_float = False
+        self.leak = False
+
+    def trip(self, code: int) -> None:
+        """Note a TRIP_* code and disarm; the first one stays the first."""
+        self.trips |= 1 << (code - 1)
+        if self.first_trip == 0:
+            self.first_trip = code
+        self.armed = False
+
+    def latched(self) -> bool:
+        """Say whether a trip stands that only the local reset clears."""
+        return self.trips & ~_LEASE_BIT != 0
+
+    def disarm(self) -> None:
+        """Want an all-off command before anything may go on."""
+        self.armed = False
+
+    def arm(self) -> None:
+        """Take an all-off command: a lost lease is forgiven, a latched trip is not."""
+        if not self.latched():
+            self.trips = 0
+            self.first_trip = 0
+            self.armed = True
+
+    def condemn(self) -> None:
+        """Trip on a self-test that no reset can mend."""
+        self._defective = True
+        self.trip(TRIP_SELF_TEST)
+
+    def watch(self, high_float: bool, leak: bool, reset_pressed: bool) -> None:
+        """Take the board's own contacts; a reset counts when pressed anew with every cause gone."""
+        self.high_float = high_float
+        self.leak = leak
+        if high_float:
+            self.trip(TRIP_HIGH_FLOAT)
+        if leak:
+            self.trip(TRIP_LEAK)
+        pressed_anew = reset_pressed and not self._was_pressed
+        self._was_pressed = reset_pressed
+        if pressed_anew and not (high_float or leak or self._defective):
+            self.trips = 0
+            self.first_trip = 0
+
+    def lease_step(self, counter: int) -> int:
+        """Say how much newer a lease counter is: 0 the same, negative older (serial-number arithmetic)."""
+        step = (counter - self.lease_counter) & 0xFFFF
+        return step if step < 0x8000 else step - 0x10000
+
+    def renew(self, counter: int) -> None:
+        """Start the lease anew."""
+        self.lease_counter = counter
+        self._lease_left_ms = self._lease_ms
+
+    def elapse(self, ms: int) -> None:
+        """Let the lease run while something is on; trip when it is over."""
+        self._lease_left_ms -= ms
+        if self._lease_left_ms <= 0:
+            self.trip(TRIP_LEASE)

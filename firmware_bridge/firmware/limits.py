@@ -1,0 +1,69 @@
+"""What this board may never exceed, whatever the host says. Only the numbers and their check live here."""
+
+import struct
+
+from firmware_bridge.firmware.modbus import crc16
+from firmware_bridge.registers import MAX_CHANNELS, MAX_NUMBER
+
+LONGEST_LEASE_MS = 2000
+LONGEST_NIGHT_MS = 24 * 3600 * 1000
+
+
+class Limits:
+    """Caps of one board. One entry a channel in each of the three tuples.
+
+    Args:
+        dose_caps: counts in one dose.
+        night_caps: counts in one night (see `Pumps`).
+        max_counts_per_s: fastest motor speed.
+        valve_cap_ms: longest single opening of the fill valve.
+        lease_ms: longest silence of the host, 1 to 2000.
+        night_ms: how long a night lasts, from its first motion.
+
+    """
+
+    def __init__(
+        self,
+        dose_caps: tuple[int, ...],
+        night_caps: tuple[int, ...],
+        max_counts_per_s: tuple[int, ...],
+        valve_cap_ms: int,
+        lease_ms: int = LONGEST_LEASE_MS,
+        night_ms: int = 12 * 3600 * 1000,
+    ) -> None:
+        self.dose_caps = dose_caps
+        self.night_caps = night_caps
+        self.max_counts_per_s = max_counts_per_s
+        self.valve_cap_ms = valve_cap_ms
+        self.lease_ms = lease_ms
+        self.night_ms = night_ms
+        self.channels = len(dose_caps)
+
+    def sound(self) -> bool:
+        """Say whether every number makes sense; a board with unsound limits stays off."""
+        if not 0 < self.channels <= MAX_CHANNELS:
+            return False
+        if len(self.night_caps) != self.channels or len(self.max_counts_per_s) != self.channels:
+            return False
+        for cap in self.dose_caps + self.night_caps:
+            if not 0 < cap <= MAX_NUMBER:
+                return False
+        for speed in self.max_counts_per_s:
+            if not 0 < speed <= 0xFFFF:
+                return False
+        return (
+            0 < self.valve_cap_ms <= MAX_NUMBER
+            and 0 < self.lease_ms <= LONGEST_LEASE_MS
+            and 0 < self.night_ms <= LONGEST_NIGHT_MS
+        )
+
+    def checksum(self) -> int:
+        """Give a CRC-16 over all limits, by which the host knows them; 0 when they are unsound."""
+        if not self.sound():
+            return 0
+        data = struct.pack(">HIHI", self.channels, self.valve_cap_ms, self.lease_ms, self.night_ms)
+        for channel in range(self.channels):
+            data += struct.pack(
+                ">IIH", self.dose_caps[channel], self.night_caps[channel], self.max_counts_per_s[channel]
+            )
+        return crc16(data)

@@ -1,0 +1,88 @@
+"""What the firmware expects of the parts around it, for readers and type checkers on the host.
+
+The board itself never loads this file: MicroPython takes any object that has these methods.
+"""
+
+from __future__ import annotations
+
+from typing import Protocol
+
+
+class Hal(Protocol):
+    """Pins and converters of one board. A reading that cannot be had is `registers.NO_READING`."""
+
+    def motor_start(self, channel: int, count: int, counts_per_s: int) -> None:
+        """Turn one motor; the hardware itself stops after exactly `count` counts."""
+        ...
+
+    def motor_count(self) -> int:
+        """Give the counts turned since the last `motor_start`; keeps its value after the motor stopped."""
+        ...
+
+    def motor_stop(self) -> None:
+        """Stop whatever turns, at once; harmless when nothing does."""
+        ...
+
+    def set_valve(self, on: bool) -> None:
+        """Drive the fill valve."""
+        ...
+
+    def set_enable(self, on: bool) -> None:
+        """Drive the enable that feeds every relay of the host."""
+        ...
+
+    def high_float(self) -> bool:
+        """Say whether the board's own high float is lifted (or its wire cut)."""
+        ...
+
+    def leak(self) -> bool:
+        """Say whether the leak contact is wet (or its wire cut)."""
+        ...
+
+    def reset_pressed(self) -> bool:
+        """Say whether the local reset button is down."""
+        ...
+
+    def read_ph_decimv(self) -> int:
+        """Electrode voltage, 0.1 mV."""
+        ...
+
+    def read_ec_us_cm(self) -> int:
+        """Conductivity, µS/cm."""
+        ...
+
+    def read_tank_centic(self) -> int:
+        """Tank temperature, 0.01 °C."""
+        ...
+
+    def read_supply_centic(self) -> int:
+        """Supply temperature, 0.01 °C."""
+        ...
+
+    def read_level_decimm(self) -> int:
+        """Level above the tank's floor, 0.1 mm."""
+        ...
+
+    def read_flow_pulses(self) -> int:
+        """Pulses of the flow meter since boot, never negative; a negative number fails the self-test."""
+        ...
+
+
+class RegisterStore(Protocol):
+    """Registers behind the Modbus server. Empty bytes or an exception code above 0 mean "no"."""
+
+    def input_words(self, address: int, count: int) -> bytes | bytearray:
+        """Give `count` input registers in wire order; empty when there are none at that address."""
+        ...
+
+    def holding_words(self, address: int, count: int) -> bytes | bytearray:
+        """Give `count` holding registers in wire order; empty when there are none at that address."""
+        ...
+
+    def write_word(self, address: int, value: int) -> int:
+        """Write one register; give 0 or the exception code."""
+        ...
+
+    def write_words(self, address: int, words: bytes) -> int:
+        """Write several registers given in wire order; give 0 or the exception code."""
+        ...
