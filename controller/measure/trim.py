@@ -1,0 +1,274 @@
+"""pH correction: whether to add, what, how much, or to give up; and what each answer teaches.
+
+Pure. A night's trim is a fold: `decide` from the state and a settled, stable reading, dose, mix, settle,
+read, `learn`, `decide` again. The words of it are `trim_words.py`, how water takes up acid or base is
+`buffering.py`; dosing, waiting and reading are the sequence's.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from controller.measure.buffering import Direction, Titration, believed_ml_l, least_ml_l
+from controller.measure.trim_words import Add, GiveUp, InWindow, Obstacle, TrimDecision, TrimState
+from controller.settings.values import Input, TrimPolicy
+
+__all__ = [
+    "Add",
+    "Direction",
+    "GiveUp",
+    "InWindow",
+    "Obstacle",
+    "Titration",
+    "TrimDecision",
+    "TrimState",
+    "came",
+    "decide",
+    "learn",
+]
+
+# The probing dose of the policy is meant for this much room to the far edge; with less room, less.
+PROBE_ROOM_PH = 0.5
+
+# An addition may be at most this many times all that went the same way before it tonight.
+GROWTH = 4.0
+
+# The water of a remembered answer may have held this many times the buffering of tonight's.
+REMEMBERED_TIMES = 2.5
+
+# An answer within the doubt of a reading is no answer. After this many additions without any, or after one
+# that should have moved pH by so many doubts, the probe, the pump or the bottle is not what it seems.
+SILENT_ADDITIONS = 3
+SILENT_DOUBTS = 10.0
+
+# pH that moves the wrong way by more than this many doubts: wrong bottle, wrong probe, or another reaction.
+WRONG_WAY_DOUBTS = 5.0
+
+
+@dataclass(frozen=True, slots=True)
+class _Need:
+    """One way of correction in this tank: from where, to where, with what, and what is known."""
+
+    state: TrimState
+    direction: Direction
+    ph: float
+    aim_ph: float
+    far_ph: float
+    tank_l: float
+    policy: TrimPolicy
+    remembered: Sequence[Titration]
+
+    @property
+    def room_ph(self) -> float:
+        """How far it is to the edge that must not be passed."""
+        return abs(self.ph - self.far_ph)
+
+
+@dataclass(frozen=True, slots=True)
+class _Limit:
+    """An amount that must not be passed, in mL/L, and why."""
+
+    ml_l: float
+    why: str
+
+
+def decide(
+    state: TrimState,
+    ph: float,
+    *,
+    window: tuple[float, float],
+    tank_l: float,
+    policy: TrimPolicy,
+    acid: Input | None,
+    base: Input | None,
+    acid_min_ml: float,
+    base_min_ml: float,
+    remembered: Sequence[Titration] = (),
+) -> TrimDecision:
+    """Decide the next act of a pH correction from a settled and stable reading.
+
+    `window` is (low, high) pH; `tank_l` what the tank holds now, above 0; `*_min_ml` the smallest dose the
+    pump of that corrective may meter; `remembered` earlier answers of the same recipe, water and corrective
+    (`TrimState.memory`), or a jar test. `policy.stable_ph` counts as the doubt of a reading. ValueError
+    on an empty window or tank.
+
+    Sized so that pH stays inside the far edge even if the whole answer so far came from the credible
+    buffer that runs out soonest. Only the very first dose rests on `policy.probe_ml_l` alone.
+    """
+    low, high = window
+    if not (low < high and tank_l > 0):
+        raise ValueError(f"no window or no tank: pH {low} to {high}, {tank_l} L")
+    if not (math.isfinite(ph) and 0.0 <= ph <= 14.0):
+        return GiveUp(Obstacle.NO_READING, f"the reading is not a pH: {ph}", "check the probe and its cable")
+    if low <= ph <= high:
+        return InWindow(f"pH {ph:.2f} is in the window {low:g} to {high:g}")
+    direction = Direction.DOWN if ph > high else Direction.UP
+    need = _Need(
+        state=state,
+        direction=direction,
+        ph=ph,
+        aim_ph=(low + high) / 2.0,
+        far_ph=low if direction is Direction.DOWN else high,
+        tank_l=tank_l,
+        policy=policy,
+        remembered=remembered,
+    )
+    corrective, min_ml = (acid, acid_min_ml) if direction is Direction.DOWN else (base, base_min_ml)
+    if corrective is None:
+        return _no_corrective(need)
+    return _stop_reason(need) or _sized(need, corrective, min_ml)
+
+
+def learn(
+    state: TrimState,
+    direction: Direction,
+    *,
+    added_ml: float,
+    tank_l: float,
+    ph_before: float,
+    ph_after: float,
+) -> TrimState:
+    """Give the state after one addition and its answer. `added_ml` is what the record says was dosed.
+
+    ValueError on values that are not finite, a negative amount or an empty tank.
+    """
+    if not tank_l > 0:
+        raise ValueError(f"no tank: {tank_l} L")
+    return TrimState((*state.answers, Titration(direction, added_ml / tank_l, ph_before, ph_after)))
+
+
+def came(state: TrimState, tank_l: float) -> str:
+    """Say for the record what came of the last addition; empty before the first."""
+    if not state.answers:
+        return ""
+    last = state.answers[-1]
+    ml = last.ml_l * tank_l
+    each = f", {(last.ph_after - last.ph_before) / ml:+.4f} pH per mL" if ml > 0 else ""
+    return f"{ml:.1f} mL took pH from {last.ph_before:.2f} to {last.ph_after:.2f}{each}"
+
+
+def _no_corrective(need: _Need) -> GiveUp:
+    """Give up because the recipe names nothing that moves pH this way."""
+    side, what = ("above", "acid") if need.direction is Direction.DOWN else ("below", "base")
+    return GiveUp(
+        Obstacle.NO_CORRECTIVE,
+        f"pH {need.ph:.2f} is {side} the window and the recipe names no {what} for trim",
+        f"name one in the recipe (trim {what}), or correct the tank by hand",
+    )
+
+
+def _stop_reason(need: _Need) -> GiveUp | None:
+    """Give up where going on would break a limit or act on a doubtful answer."""
+    state, policy = need.state, need.policy
+    if state.additions >= policy.max_additions:
+        return GiveUp(
+            Obstacle.TOO_MANY_ADDITIONS,
+            f"pH is {need.ph:.2f} after {state.additions} additions, as many as the policy allows",
+            "look at the answers in the record; correct the tank by hand",
+        )
+    if state.turns >= 1 and state.answers[-1].direction is not need.direction:
+        return GiveUp(
+            Obstacle.TOO_MANY_TURNS,
+            f"pH {need.ph:.2f} would need a second change of direction",
+            "check the strength of the correctives and the probe; correct the tank by hand",
+        )
+    return _doubtful_answer(need)
+
+
+def _doubtful_answer(need: _Need) -> GiveUp | None:
+    """Give up when what was dosed did not do what a corrective does."""
+    answers = [a for a in need.state.answers if a.direction is need.direction and a.ml_l > 0]
+    if not answers:
+        return None
+    doubt_ph, last = need.policy.stable_ph, answers[-1]
+    if last.moved_ph < -WRONG_WAY_DOUBTS * doubt_ph:
+        return GiveUp(
+            Obstacle.WRONG_WAY,
+            f"pH went from {last.ph_before:.2f} to {last.ph_after:.2f} after a dose that should move it"
+            f" {need.direction.value}",
+            "check that the bottle holds what its label says, and the probe",
+        )
+    expected_ph = 0.0
+    if len(answers) > 1 and answers[-2].moved_ph > doubt_ph:
+        expected_ph = answers[-2].moved_ph / answers[-2].ml_l * last.ml_l
+    silent_so_far = len(answers) >= SILENT_ADDITIONS and sum(a.moved_ph for a in answers) <= doubt_ph
+    silent_now = last.moved_ph <= doubt_ph and expected_ph >= SILENT_DOUBTS * doubt_ph
+    if silent_so_far or silent_now:
+        return GiveUp(
+            Obstacle.NO_ANSWER,
+            f"pH does not answer: still {need.ph:.2f} after {len(answers)} additions",
+            "check the probe, the bottle, the pump's tube and the stir pump",
+        )
+    return None
+
+
+def _sized(need: _Need, corrective: Input, min_ml: float) -> Add | GiveUp:
+    """Size the addition: the smallest of its limits, raised to the pump's floor only where that is safe."""
+    believed_need_ml_l = _believed(need)
+    safe = _safe(need)
+    cap_left = _Limit(
+        need.policy.cap_ml_l - need.state.added_ml_l(need.direction), "what is left of the night's cap"
+    )
+    limits = [safe, cap_left]
+    if need.state.added_ml_l(need.direction) > 0:
+        growth_ml_l = GROWTH * need.state.added_ml_l(need.direction)
+        limits.append(_Limit(growth_ml_l, f"{GROWTH:g} times all that went before"))
+    if believed_need_ml_l is not None:
+        share_ml_l = need.policy.share * believed_need_ml_l
+        limits.append(_Limit(share_ml_l, f"{need.policy.share:.0%} of the believed need"))
+    chosen = min(limits, key=lambda limit: limit.ml_l)
+    floor = _Limit(min_ml / need.tank_l, "the smallest dose the pump may meter")
+    if cap_left.ml_l < floor.ml_l:
+        return GiveUp(
+            Obstacle.CAP_REACHED,
+            f"pH is {need.ph:.2f} and the night's cap of {need.policy.cap_ml_l:g} mL/L of"
+            f" {corrective.name} is used up",
+            "check the strength of the corrective and the alkalinity of the water",
+        )
+    if chosen.ml_l < floor.ml_l:
+        if safe.ml_l < floor.ml_l:
+            return GiveUp(
+                Obstacle.DOSE_TOO_COARSE,
+                f"pH is {need.ph:.2f} and the smallest dose of {corrective.name}, {min_ml:g} mL, could go"
+                f" past the far edge (safe: {safe.ml_l * need.tank_l:.2g} mL)",
+                "dilute the corrective or fit a finer pump",
+            )
+        chosen = floor
+    return _add(need, corrective, chosen, believed_need_ml_l)
+
+
+def _believed(need: _Need) -> float | None:
+    """Give the amount in mL/L believed to reach the aim; None while nothing is known."""
+    return believed_ml_l(
+        need.state.answers, need.remembered, need.direction, need.ph, need.aim_ph, need.policy.stable_ph
+    )
+
+
+def _safe(need: _Need) -> _Limit:
+    """Give the amount in mL/L that stays inside the far edge, by tonight's answers, memory or the policy."""
+    doubt_ph = need.policy.stable_ph
+    least = least_ml_l(need.state.answers, need.direction, need.ph, need.far_ph, doubt_ph)
+    known = [_Limit(least, "what is sure to stay in the window")]
+    recalled = least_ml_l(need.remembered, need.direction, need.ph, need.far_ph, doubt_ph) / REMEMBERED_TIMES
+    known.append(_Limit(recalled, "what stays in the window even in much softer water than remembered"))
+    if least == 0.0:
+        room_ph = max(0.0, need.room_ph - doubt_ph)
+        probe_ml_l = need.policy.probe_ml_l * min(1.0, room_ph / PROBE_ROOM_PH)
+        known.append(_Limit(probe_ml_l, "the probing dose"))
+    return max(known, key=lambda limit: limit.ml_l)
+
+
+def _add(need: _Need, corrective: Input, chosen: _Limit, believed_need_ml_l: float | None) -> Add:
+    """Put the addition and its reasons into words."""
+    ml = chosen.ml_l * need.tank_l
+    if believed_need_ml_l is None:
+        response = None
+        believed = f"pH {need.ph:.2f}; the response is not known yet"
+    else:
+        need_ml = believed_need_ml_l * need.tank_l
+        response = (need.aim_ph - need.ph) / need_ml
+        believed = f"pH {need.ph:.2f}; {need_ml:.1f} mL to pH {need.aim_ph:.2f}, {response:+.4f} pH per mL"
+    did = f"add {ml:.1f} mL of {corrective.name} ({chosen.why})"
+    return Add(corrective, need.direction, ml, response, believed, did)
