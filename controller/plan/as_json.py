@@ -1,10 +1,11 @@
-"""A plan as plain data for JSON, with the unit in the key. Others rely on these names."""
+"""A plan, or a card, as plain data for JSON, with the unit in the key. Others rely on these names."""
 
 from __future__ import annotations
 
 from dataclasses import fields
 from enum import Enum
 
+from controller.plan.card import Card
 from controller.plan.steps import AnyStep, Plan, PlannedAddition
 
 
@@ -50,3 +51,25 @@ def _step(step: AnyStep) -> dict[str, object]:
         value = getattr(step, field.name)
         row[field.name] = value.value if isinstance(value, Enum) else value
     return row
+
+
+def card_as_json(card: Card) -> dict[str, object]:
+    """Return the card for mixing by hand as plain data."""
+    return {
+        "recipe": card.recipe,
+        "title": card.title,
+        "volume_l": card.volume_l,
+        "vessel_ml": card.vessel_ml,
+        "lines": [
+            {
+                "act": line.act.value,
+                "input": line.input,
+                "input_ml": line.input_ml,
+                "water_ml": line.water_ml,
+                "pours_ml": list(line.pours_ml),
+                "text": line.text,
+            }
+            for line in card.lines
+        ],
+        "warnings": [{"rule": str(warning.rule), "text": warning.text} for warning in card.warnings],
+    }
