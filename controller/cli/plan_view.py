@@ -18,14 +18,13 @@ def show_plan(plan: Plan) -> None:
     out = console()
     out.print(f"{plan.title} ({plan.recipe})")
     out.print(table("Tank", ("what", "value"), tank_rows(plan)))
+    additions = plan.additions
+    amounts, dosing = [amount_row(one) for one in additions], [dosing_row(one) for one in additions]
     out.print(
-        table(
-            "Additions, in the order of dosing",
-            ("input", "rate as read", "amount", "pump", "speed", "agitate", "rinses", "mix"),
-            [addition_row(addition) for addition in plan.additions],
-            numbers=(2, 4, 5, 6, 7),
-        )
+        table("Amounts, in the order of dosing", ("input", "amount", "rate as read"), amounts, numbers=(1,))
     )
+    dosing_columns = ("input", "pump", "speed", "agitate", "rinses", "mix")
+    out.print(table("Dosing", dosing_columns, dosing, numbers=(2, 3, 4, 5)))
     out.print(
         table("Steps", ("no.", "starts at", "step", "what", "takes"), step_rows(plan), numbers=(0, 1, 4))
     )
@@ -48,12 +47,15 @@ def tank_rows(plan: Plan) -> list[tuple[str, str]]:
     ]
 
 
-def addition_row(addition: PlannedAddition) -> tuple[str, ...]:
-    """Give one addition's row; the rate is shown as written with the convention it was read by."""
+def amount_row(addition: PlannedAddition) -> tuple[str, ...]:
+    """Give one addition's amount; the rate is shown as written with the convention it was read by."""
+    return (addition.title, millilitres(addition.ml), addition.rate_text)
+
+
+def dosing_row(addition: PlannedAddition) -> tuple[str, ...]:
+    """Give how one addition is dosed."""
     return (
         addition.title,
-        addition.rate_text,
-        millilitres(addition.ml),
         addition.pump,
         f"{addition.dose_ml_min:.0f} mL/min",
         clock(addition.agitate_s) if addition.agitate_s > 0 else "no",

@@ -1,5 +1,7 @@
 """The frame: quick commands stay quick, and a failure ends in clear lines and the agreed exit code."""
 
+import re
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -11,6 +13,7 @@ from click.testing import CliRunner
 from controller.cli import frame, main
 from controller.plan.findings import PlanRefused, Refusal, Rule
 from controller.settings.faults import Fault, SiteFaults
+from controller.settings.load import demo_site_folder
 
 ROOT = Path(__file__).parents[2]
 
@@ -163,14 +166,18 @@ def test_the_version_is_told_without_reading_a_site():
     assert imported & {"pint", "pydantic", "rich", "controller.settings"} == set()
 
 
-def test_a_terminal_without_a_character_gets_a_mark_in_its_place():
+@pytest.mark.parametrize("encoding", ["ascii", "iso8859-2"])
+def test_a_terminal_without_a_character_gets_a_mark_in_its_place(tmp_path: Path, encoding: str):
+    site = tmp_path / "site"
+    shutil.copytree(demo_site_folder(), site)
+    recipe = site / "recipes" / "plain_flush.toml"
+    recipe.write_text(re.sub(r"(?m)^title = .*", 'title = "Flush below 900 µS/cm"', recipe.read_text()))
     run = subprocess.run(
-        [sys.executable, "-m", "controller", "plan", "--recipe", "µ"],
+        [sys.executable, "-m", "controller", "plan", "--site", site, "--recipe", "plain_flush"],
         capture_output=True,
-        env={"PYTHONIOENCODING": "ascii", "PATH": ""},
+        env={"PYTHONIOENCODING": encoding},
         check=False,
         cwd=ROOT,
     )
-    assert run.returncode == 2
-    assert b'"?" is no recipe' in run.stderr
-    assert b"Traceback" not in run.stderr
+    assert (run.returncode, run.stderr) == (0, b"")
+    assert b"Flush below 900 ?S/cm" in run.stdout

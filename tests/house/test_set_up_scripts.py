@@ -68,7 +68,9 @@ class Machine:
         python = f'''
 echo "python $*" >>"{self.called}"
 case "$*" in
-    *"-m venv"*) mkdir -p "{in_venv}"; cat "$0" >"{in_venv}/python"; cat "{self.bin}/said" >"{in_venv}/tankhand"
+    *"-m venv"*) mkdir -p "{in_venv}"
+                 cat "$0" >"{in_venv}/python"
+                 cat "{self.bin}/said" >"{in_venv}/tankhand"
                  "{shutil.which("chmod")}" +x "{in_venv}/python" "{in_venv}/tankhand" ;;
     *sys.prefix*) echo "{self.root}/.venv" ;;
     --version) echo "Python 3.11.2" ;;
