@@ -5,8 +5,9 @@ Only the asking lives here; the plan is made by `controller.plan`, its look is `
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import asdict, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -19,6 +20,12 @@ from controller.cli.site_option import (
     site_option,
     volume_in,
 )
+
+if TYPE_CHECKING:
+    from controller.settings.values import Site
+
+# A common measuring jug, for when --vessel is not given.
+USUAL_VESSEL_ML = 500.0
 
 
 @click.command()
@@ -36,7 +43,7 @@ from controller.cli.site_option import (
     "vessel_ml",
     callback=volume_in("MILLILITRES"),
     metavar='"500 mL"',
-    help="With --by-hand: the measuring vessel that is there.",
+    help="With --by-hand: the measuring vessel that is there (default: 500 mL).",
 )
 @json_option
 def plan(
@@ -52,19 +59,38 @@ def plan(
     refuse_misfits(by_hand, heel_l, vessel_ml)
     checked = load_chosen_site(site)
     name = known_recipe(checked, recipe)
+    if by_hand:
+        volume_l = checked.recipes[name].final_l if final_l is None else final_l
+        answer_by_hand(checked, name, volume_l, vessel_ml or USUAL_VESSEL_ML, as_json)
+    else:
+        answer_for_the_rig(checked, name, final_l, heel_l or 0.0, as_json)
 
+
+def answer_for_the_rig(site: Site, recipe: str, final_l: float | None, heel_l: float, as_json: bool) -> None:
+    """Print the plan of a night on the rig, with every bottle as inputs.toml says."""
     from controller.plan.as_json import plan_as_json
     from controller.plan.batch import plan_batch
     from controller.plan.tonight import tonight_from
 
-    tonight = replace(tonight_from(checked), heel_l=heel_l or 0.0, final_l=final_l)
-    night = plan_batch(checked, name, tonight)
+    night = plan_batch(site, recipe, replace(tonight_from(site), heel_l=heel_l, final_l=final_l))
     if as_json:
         print_json(plan_as_json(night))
     else:
         from controller.cli.plan_view import show_plan
 
         show_plan(night)
+
+
+def answer_by_hand(site: Site, recipe: str, volume_l: float, vessel_ml: float, as_json: bool) -> None:
+    """Print the card for mixing the same feed without the rig."""
+    from controller.plan.by_hand import by_hand_card, card_text
+
+    card = by_hand_card(site, recipe, volume_l, vessel_ml)
+    if as_json:
+        lines = [asdict(line) | {"act": line.act.value} for line in card.lines]
+        print_json(asdict(card) | {"lines": lines})
+    else:
+        click.echo(card_text(card), nl=False)
 
 
 def refuse_misfits(by_hand: bool, heel_l: float | None, vessel_ml: float | None) -> None:

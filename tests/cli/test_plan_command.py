@@ -12,6 +12,7 @@ from controller.cli.plan_view import step_rows
 from controller.cli.screen import clock, millilitres
 from controller.plan.as_json import plan_as_json
 from controller.plan.batch import plan_batch
+from controller.plan.by_hand import by_hand_card, card_text
 from controller.plan.steps import Plan
 from controller.plan.tonight import tonight_from
 from controller.settings.load import demo_site_folder, load_site
@@ -102,6 +103,26 @@ def test_a_mistake_in_an_option_is_one_clear_error(words: list[str], said: str):
     assert (result.exit_code, result.stdout) == (2, "")
     assert said in result.stderr
     assert len([line for line in result.stderr.splitlines() if line.startswith("Error:")]) == 1
+
+
+def test_by_hand_prints_the_card_for_the_volume_and_vessel_that_are_there(demo: Site):
+    card = by_hand_card(demo, "young_plants", 1.0, 100.0)
+    result = plan("--by-hand", "--recipe", "young_plants", "--volume", "1 L", "--vessel", "100 mL")
+    assert (result.exit_code, result.stdout) == (0, card_text(card))
+
+
+def test_by_hand_mixes_the_recipes_own_volume_in_a_common_jug_when_nothing_is_said(demo: Site):
+    recipe = demo.policy.nights[0].recipe
+    card = by_hand_card(demo, recipe, demo.recipes[recipe].final_l, 500.0)
+    assert plan("--by-hand").stdout == card_text(card)
+
+
+def test_by_hand_as_json_splits_600_ml_into_500_and_100():
+    # Common practice, no source: 600 mL in a 500 mL vessel is 500 + 100. 150 L at 4 mL/L is 600 mL.
+    answer = json.loads(plan("--by-hand", "--json", "--volume", "150 L", "--vessel", "500 mL").stdout)
+    fish = [line for line in answer["lines"] if line["input"] == "fish_hydrolysate" and line["pours_ml"]]
+    assert [line["pours_ml"] for line in fish] == [[500.0, 100.0]]
+    assert fish[0]["act"] == "measure"
 
 
 def test_a_plan_that_is_refused_says_every_reason_and_exits_2():
