@@ -12,14 +12,16 @@ import click
 
 from controller.cli.answer import print_json
 from controller.cli.errors import FAILED, HELD
+from controller.cli.progress import progress_shown
 from controller.cli.site_option import (
-    default_state_folder,
     json_option,
     known_recipe,
     load_chosen_site,
     recipe_option,
     site_option,
+    state_option,
 )
+from controller.cli.stop import stop_on_ctrl_c
 
 if TYPE_CHECKING:
     from sim.night import NightOutcome
@@ -33,16 +35,12 @@ HELD_RESULTS = ("held", "complete")
 @click.option(
     "--seed",
     type=click.IntRange(min=0, max=2**63 - 1),
+    metavar="N",
     default=1,
     show_default=True,
     help="Seed of everything random: the same seed gives the same night.",
 )
-@click.option(
-    "--state",
-    type=click.Path(path_type=Path),
-    metavar="DIR",
-    help="Folder the record is kept in (default: tankhand/simulated in $XDG_STATE_HOME or ~/.local/state).",
-)
+@state_option
 @click.option(
     "--report",
     type=click.Path(dir_okay=False, path_type=Path),
@@ -51,7 +49,7 @@ HELD_RESULTS = ("held", "complete")
 )
 @json_option
 def simulate(
-    site: Path | None, recipe: str | None, seed: int, state: Path | None, report: Path | None, as_json: bool
+    site: Path | None, recipe: str | None, seed: int, state: Path, report: Path | None, as_json: bool
 ) -> None:
     """Run one night on the simulated rig and keep its record.
 
@@ -59,26 +57,23 @@ def simulate(
     """
     checked = load_chosen_site(site)
     known_recipe(checked, recipe)
-    folder = default_state_folder() if state is None else state
     if report is not None:
         refuse_unwritable(report)
-    folder.mkdir(parents=True, exist_ok=True)
+    state.mkdir(parents=True, exist_ok=True)
 
     from sim.night import run_night
 
-    from controller.cli.progress import progress_shown
-    from controller.cli.stop import stop_on_ctrl_c
-
     with stop_on_ctrl_c() as stop, progress_shown() as show:
-        outcome = run_night(checked, recipe, seed, folder, show, stop)
+        outcome = run_night(checked, recipe, seed, state, show, stop)
     if as_json:
         print_json(outcome.as_json())
     else:
         from controller.cli.outcome import show_outcome
 
-        show_outcome(outcome, folder)
+        show_outcome(outcome, state)
     if report is not None:
         write_report(outcome, report)
+        click.echo(f"Report: {report}", err=as_json)
     if stop.asked:
         click.echo(f"Stopped on request: {outcome.result}. {outcome.reason}", err=True)
     raise click.exceptions.Exit(FAILED if stop.asked else exit_code_of(outcome))
@@ -101,5 +96,8 @@ def refuse_unwritable(place: Path) -> None:
 
 
 def write_report(outcome: NightOutcome, place: Path) -> None:
-    """Write the batch report of this night to `place` and say so on stderr."""
-    raise NotImplementedError
+    """Write the batch report of this night to `place`, as `tankhand record report` would."""
+    from controller.record.batch_record import read_batch
+    from controller.record.report import report_html
+
+    place.write_text(report_html(read_batch(outcome.record_path, outcome.batch)), encoding="utf-8")

@@ -44,6 +44,17 @@ def json_option(function: Function) -> Function:
     )(function)
 
 
+def state_option(function: Function) -> Function:
+    """Give a command `--state DIR`; where simulated nights are kept stands in when it is not given."""
+    return click.option(
+        "--state",
+        type=click.Path(path_type=Path),
+        callback=lambda _ctx, _param, folder: default_state_folder() if folder is None else folder,
+        metavar="DIR",
+        help="Folder of the record (default: tankhand/simulated in $XDG_STATE_HOME or ~/.local/state).",
+    )(function)
+
+
 def load_chosen_site(folder: Path | None) -> Site:
     """Read the chosen site, or the demo site; raises SiteFaults."""
     from controller.settings.load import demo_site_folder, load_site
@@ -98,7 +109,11 @@ def default_state_folder() -> Path:
     """Where simulated nights are recorded when `--state` is not given.
 
     XDG Base Directory Specification: $XDG_STATE_HOME, or ~/.local/state when that is unset or not absolute.
+    Raises a usage error when this user has no home.
     """
     chosen = Path(os.environ.get("XDG_STATE_HOME", ""))
-    base = chosen if chosen.is_absolute() else Path.home() / ".local" / "state"
+    try:
+        base = chosen if chosen.is_absolute() else Path.home() / ".local" / "state"
+    except RuntimeError:
+        raise click.UsageError("This user has no home folder: name a folder with --state.") from None
     return base / "tankhand" / "simulated"

@@ -9,6 +9,7 @@ import signal
 import sys
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from types import ModuleType
 from typing import Any
@@ -19,6 +20,11 @@ from click.testing import CliRunner, Result
 from controller.cli import main
 from controller.cli.progress import BarFeed, share_done, step_line
 from controller.cli.stop import stop_on_ctrl_c
+from controller.record.batch_record import read_batch
+from controller.record.events import BatchEnded, BatchStarted
+from controller.record.journal import Journal
+from controller.record.report import report_html
+from controller.record.tables import entry
 
 JSON = {
     "result": "complete",
@@ -39,7 +45,7 @@ JSON = {
 @dataclass(frozen=True)
 class Outcome:
     told: dict[str, Any]
-    record_path: Path = Path("/kept/journal.sqlite")
+    record_path: Path
     batch: int = 7
 
     @property
@@ -78,6 +84,7 @@ class Night:
         self.asked: list[tuple[Any, ...]] = []
         self.meanwhile: Callable[[], None] = lambda: None
         self.saw_stop = False
+        self.record_path = Path("/kept/record.sqlite")
 
     def run_night(
         self, site: Any, recipe: Any, seed: Any, state: Any, on_progress: Any, should_stop: Any
@@ -85,7 +92,7 @@ class Night:
         self.asked.append((site.policy.name, recipe, seed, state, on_progress))
         self.meanwhile()
         self.saw_stop = should_stop()
-        return Outcome(self.ending)
+        return Outcome(self.ending, self.record_path)
 
 
 @pytest.fixture
@@ -246,6 +253,28 @@ def test_a_report_that_cannot_be_written_is_refused_before_the_night(night: Nigh
     assert result.exit_code == 2
     assert "night.html" in result.stderr
     assert night.asked == []
+
+
+def test_the_report_is_the_page_of_this_nights_batch(night: Night, tmp_path: Path):
+    night.record_path = tmp_path / "record.sqlite"
+    started = BatchStarted(7, "fruiting", "Fruiting feed", 180.0, 0.0, 5.8, 6.3, 4140.0, "{}")
+    ended = BatchEnded(7, "complete", "", True)
+    with Journal(night.record_path) as journal:
+        at = datetime(2026, 12, 1, 2, 30, tzinfo=UTC)
+        journal.append([entry(0.0, at, started), entry(60.0, at + timedelta(seconds=60), ended)])
+    result = simulate("--json", "--report", str(tmp_path / "night.html"))
+    assert (result.exit_code, json.loads(result.stdout)) == (0, JSON)
+    assert (tmp_path / "night.html").read_text(encoding="utf-8") == report_html(
+        read_batch(night.record_path, 7)
+    )
+    assert "night.html" in result.stderr
+
+
+def test_a_refused_night_leaves_no_empty_report_behind(night: Night, tmp_path: Path):
+    night.meanwhile = lambda: (_ for _ in ()).throw(PermissionError(13, "Permission denied", "/x/record"))
+    result = simulate("--report", str(tmp_path / "night.html"))
+    assert (result.exit_code, result.stderr) == (2, "/x/record: Permission denied\n")
+    assert not (tmp_path / "night.html").exists()
 
 
 def test_nothing_draws_progress_where_nobody_watches_a_terminal(night: Night):
