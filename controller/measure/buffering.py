@@ -14,17 +14,18 @@ from enum import Enum
 from itertools import pairwise
 
 # pK at 25 °C: acetic and citric 4.76 (Goldberg et al. 2002), carbonic 6.352 (Plummer & Busenberg 1982),
-# phosphoric 7.198 (Goldberg et al. 2002; from memory). They stand for what a feed tank can hold.
-CREDIBLE_PK = (4.76, 6.35, 7.20)
+# phosphoric 7.198 (Goldberg et al. 2002; from memory), ammonium 9.244 (NIST 46). They stand for what a feed
+# tank can hold.
+CREDIBLE_PK = (4.76, 6.35, 7.20, 9.25)
 
-# The mixtures that are compared: every way to share ten tenths among the credible sites.
-_TENTHS = 10
+# Without ammonium: where the next look comes soon, a fade as fast as ammonium's would be seen in time.
+NEARBY_PK = CREDIBLE_PK[:3]
+
+# The mixtures that are compared: every way to share this many parts among the credible sites.
+_PARTS = 4
 
 # One standard deviation of what a calibrated pump delivers, as a share (common practice, no source).
-_AMOUNT_DOUBT = 0.03
-
-# A remembered answer belongs to other water: last night's supply may be this much off, as a share.
-_REMEMBERED_DOUBT = 0.25
+AMOUNT_DOUBT = 0.03
 
 _LEAST_SPAN = 1e-9
 
@@ -64,6 +65,19 @@ class Titration:
         """How far pH went in the wanted direction (negative: it went the other way)."""
         return (self.ph_after - self.ph_before) * self.direction.sign
 
+    def widened(self, doubt_ph: float) -> Titration:
+        """Give the same amount over a way that is longer by `doubt_ph` at both ends."""
+        wider_ph = doubt_ph * self.direction.sign
+        return Titration(self.direction, self.ml_l, self.ph_before - wider_ph, self.ph_after + wider_ph)
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """One answer and how far its amount may be off, as a share (one standard deviation)."""
+
+    answer: Titration
+    amount_doubt: float
+
 
 def taken_up(pk: float, ph_from: float, ph_to: float) -> float:
     """Give the share of a weak-acid site of `pk` that changes its form between two pH (0..1)."""
@@ -71,116 +85,137 @@ def taken_up(pk: float, ph_from: float, ph_to: float) -> float:
 
 
 def least_ml_l(
-    seen: Sequence[Titration], direction: Direction, ph: float, edge_ph: float, doubt_ph: float
+    seen: Sequence[Titration],
+    ph: float,
+    edge_ph: float,
+    doubt_ph: float,
+    sites: Sequence[float] = CREDIBLE_PK,
 ) -> float:
     """Give the smallest amount, in mL/L, that could carry the tank from `ph` to `edge_ph`.
 
-    The whole answer is taken to have come from the credible site that runs out soonest, and the readings
-    to have been wrong by `doubt_ph` in the unlucky direction. A mixture of sites needs at least what its
-    worst site would. Each answer alone, and each unbroken row of the latest answers, is such a bound;
-    the largest holds. 0 when nothing has been seen or when `ph` may already be at the edge.
+    `seen` are answers to one corrective, in order. The whole answer is taken to have come from the site (by
+    pK) that runs out soonest, and the readings to have been wrong by `doubt_ph` in the unlucky direction; a
+    mixture of sites needs at least what its worst site would. Each answer alone, and each unbroken row of
+    the latest, is such a bound; the largest holds. 0 when there is none, or `ph` may be at the edge already.
     """
-    sign = direction.sign
+    sign = 1 if edge_ph > ph else -1
     near_ph = ph + sign * doubt_ph
     if (edge_ph - near_ph) * sign <= 0:
         return 0.0
     bounds = [0.0]
-    for answer in [*_rows(_going(seen, direction)), *_going(seen, direction)]:
-        wide_from = answer.ph_before - sign * doubt_ph
-        wide_to = answer.ph_after + sign * doubt_ph
-        if answer.ml_l <= 0 or (wide_to - wide_from) * sign <= 0:
+    for answer in [*_rows(seen), *seen]:
+        widest = answer.widened(doubt_ph)
+        if answer.ml_l <= 0 or widest.moved_ph <= 0:
             continue
-        ratio = min(
-            taken_up(pk, near_ph, edge_ph) / max(taken_up(pk, wide_from, wide_to), _LEAST_SPAN)
-            for pk in CREDIBLE_PK
+        bounds.append(
+            answer.ml_l
+            * min(
+                taken_up(pk, near_ph, edge_ph)
+                / max(taken_up(pk, widest.ph_before, widest.ph_after), _LEAST_SPAN)
+                for pk in sites
+            )
         )
-        bounds.append(answer.ml_l * ratio)
     return max(bounds)
 
 
 def believed_ml_l(
-    seen: Sequence[Titration],
-    remembered: Sequence[Titration],
-    direction: Direction,
-    ph: float,
-    aim_ph: float,
-    doubt_ph: float,
+    evidence: Sequence[Evidence], ph_from: float, ph_to: float, doubt_ph: float
 ) -> float | None:
-    """Give the amount, in mL/L, that will most probably carry the tank from `ph` to `aim_ph`.
+    """Give the amount, in mL/L, that will most probably carry the tank between two pH.
 
-    Every mixture of the credible sites is scaled to the answers by weighted least squares; the needs that
-    follow are averaged (geometric mean), each by how well its mixture explains what was seen. None when
-    no answer stands out of `doubt_ph`.
+    `evidence` is of one corrective. Every mixture of the credible sites is scaled to it by weighted least
+    squares; the needs that follow are averaged (geometric mean), each by how well its mixture explains
+    the evidence. None when no answer stands out of `doubt_ph`.
     """
-    answers = [(a, _AMOUNT_DOUBT) for a in _going(seen, direction)]
-    answers += [(a, _REMEMBERED_DOUBT) for a in _going(remembered, direction)]
-    answers = [(a, doubt) for a, doubt in answers if a.ml_l > 0]
-    if sum(a.moved_ph for a, _ in answers) <= doubt_ph:
+    rows = [_Row.of(piece, doubt_ph) for piece in evidence if piece.answer.ml_l > 0]
+    if not rows or sum(piece.answer.moved_ph for piece in evidence) <= doubt_ph:
         return None
-    fits = [fit for shares in _mixtures() if (fit := _fit(shares, answers, doubt_ph)) is not None]
+    way = _spans(ph_from, ph_to)
+    fits = [(fit, shares) for shares in _MIXTURES if (fit := _fit(shares, rows)) is not None]
     if not fits:
         return None
-    best = min(fit.misfit for fit in fits)
+    best = min(fit.misfit for fit, _ in fits)
     total = log_need = 0.0
-    for fit in fits:
+    for fit, shares in fits:
         weight = math.exp((best - fit.misfit) / 2.0)
         total += weight
-        log_need += weight * math.log(max(fit.ml_l * _blend(fit.shares, ph, aim_ph), _LEAST_SPAN))
+        log_need += weight * math.log(max(fit.scale_ml_l * _blend(shares, way), _LEAST_SPAN))
     return math.exp(log_need / total)
 
 
 @dataclass(frozen=True, slots=True)
-class _Fit:
-    """One mixture scaled to the answers: `ml_l` for its whole take-up, and its sum of squared misfits."""
+class _Row:
+    """One answer as the fit needs it: what each site takes up on its way, and on the doubt of its end."""
 
-    shares: tuple[float, ...]
     ml_l: float
+    amount_doubt: float
+    spans: tuple[float, ...]
+    slacks: tuple[float, ...]
+
+    @classmethod
+    def of(cls, piece: Evidence, doubt_ph: float) -> _Row:
+        """Take up one piece of evidence; a way in the wrong direction counts negative."""
+        answer = piece.answer
+        sign = 1.0 if answer.moved_ph >= 0 else -1.0
+        return cls(
+            ml_l=answer.ml_l,
+            amount_doubt=piece.amount_doubt,
+            spans=tuple(sign * span for span in _spans(answer.ph_before, answer.ph_after)),
+            slacks=_spans(answer.ph_after - doubt_ph / 2.0, answer.ph_after + doubt_ph / 2.0),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class _Fit:
+    """A mixture scaled to the evidence: mL/L for its whole take-up, and the sum of squared misfits."""
+
+    scale_ml_l: float
     misfit: float
 
 
-def _fit(
-    shares: tuple[float, ...], answers: Sequence[tuple[Titration, float]], doubt_ph: float
-) -> _Fit | None:
-    """Scale one mixture to the answers; None when they contradict it outright."""
-    spans = [math.copysign(_blend(shares, a.ph_before, a.ph_after), a.moved_ph) for a, _ in answers]
-    # What a reading doubt is worth in take-up, at the place on the curve where it was read.
-    slacks = [_blend(shares, a.ph_after - doubt_ph, a.ph_after + doubt_ph) / 2.0 for a, _ in answers]
-    scale = sum(a.ml_l for a, _ in answers) / max(sum(spans), _LEAST_SPAN)
+def _fit(shares: tuple[float, ...], rows: Sequence[_Row]) -> _Fit | None:
+    """Scale one mixture to the evidence; None when the two contradict each other outright."""
+    spans = [_blend(shares, row.spans) for row in rows]
+    slacks = [_blend(shares, row.slacks) for row in rows]
+    scale = sum(row.ml_l for row in rows) / max(sum(spans), _LEAST_SPAN)
+    variances: list[float] = []
+    # What the doubt of a reading is worth depends on the scale that is sought: two rounds are enough.
     for _ in range(2):
         variances = [
-            (scale * slack) ** 2 + (doubt * a.ml_l) ** 2
-            for (a, doubt), slack in zip(answers, slacks, strict=True)
+            (scale * slack) ** 2 + (row.amount_doubt * row.ml_l) ** 2
+            for row, slack in zip(rows, slacks, strict=True)
         ]
-        weighted = [span / v for span, v in zip(spans, variances, strict=True)]
-        numerator = sum(w * a.ml_l for w, (a, _) in zip(weighted, answers, strict=True))
-        denominator = sum(w * span for w, span in zip(weighted, spans, strict=True))
-        if numerator <= 0 or denominator <= 0:
+        met = sum(span * row.ml_l / v for span, row, v in zip(spans, rows, variances, strict=True))
+        if met <= 0:
             return None
-        scale = numerator / denominator
-    misfit = sum(
-        (a.ml_l - scale * span) ** 2 / v for (a, _), span, v in zip(answers, spans, variances, strict=True)
+        scale = met / sum(span * span / v for span, v in zip(spans, variances, strict=True))
+    misfits = (
+        (row.ml_l - scale * span) ** 2 / v for row, span, v in zip(rows, spans, variances, strict=True)
     )
-    return _Fit(shares, scale, misfit)
+    return _Fit(scale, sum(misfits))
 
 
-def _blend(shares: tuple[float, ...], ph_from: float, ph_to: float) -> float:
-    """Give the take-up of a mixture of the credible sites between two pH."""
-    return sum(
-        share * taken_up(pk, ph_from, ph_to) for share, pk in zip(shares, CREDIBLE_PK, strict=True) if share
-    )
+def _spans(ph_from: float, ph_to: float) -> tuple[float, ...]:
+    """Give what each credible site takes up between two pH."""
+    return tuple(taken_up(pk, ph_from, ph_to) for pk in CREDIBLE_PK)
 
 
-def _mixtures() -> Iterator[tuple[float, ...]]:
-    """Give every mixture of the credible sites in tenths."""
-    for first in range(_TENTHS + 1):
-        for second in range(_TENTHS + 1 - first):
-            third = _TENTHS - first - second
-            yield first / _TENTHS, second / _TENTHS, third / _TENTHS
+def _blend(shares: tuple[float, ...], spans: tuple[float, ...]) -> float:
+    """Give what a mixture takes up."""
+    return sum(share * span for share, span in zip(shares, spans, strict=True) if share)
 
 
-def _going(answers: Sequence[Titration], direction: Direction) -> list[Titration]:
-    """Keep the answers to correctives of one direction."""
-    return [answer for answer in answers if answer.direction is direction]
+def _mixtures(sites: int, parts: int) -> Iterator[tuple[int, ...]]:
+    """Give every way to share `parts` among `sites`."""
+    if sites == 1:
+        yield (parts,)
+        return
+    for first in range(parts + 1):
+        for rest in _mixtures(sites - 1, parts - first):
+            yield (first, *rest)
+
+
+_MIXTURES = tuple(tuple(part / _PARTS for part in mixture) for mixture in _mixtures(len(CREDIBLE_PK), _PARTS))
 
 
 def _rows(answers: Sequence[Titration]) -> Iterator[Titration]:

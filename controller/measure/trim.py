@@ -11,7 +11,8 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from controller.measure.buffering import Direction, Titration, believed_ml_l, least_ml_l
+from controller.measure.buffering import Direction, Titration
+from controller.measure.trim_knowledge import Knowledge, knowledge
 from controller.measure.trim_words import Add, GiveUp, InWindow, Obstacle, TrimDecision, TrimState
 from controller.settings.values import Input, TrimPolicy
 
@@ -35,9 +36,6 @@ PROBE_ROOM_PH = 0.5
 # An addition may be at most this many times all that went the same way before it tonight.
 GROWTH = 4.0
 
-# The water of a remembered answer may have held this many times the buffering of tonight's.
-REMEMBERED_TIMES = 2.5
-
 # An answer within the doubt of a reading is no answer. After this many additions without any, or after one
 # that should have moved pH by so many doubts, the probe, the pump or the bottle is not what it seems.
 SILENT_ADDITIONS = 3
@@ -58,12 +56,7 @@ class _Need:
     far_ph: float
     tank_l: float
     policy: TrimPolicy
-    remembered: Sequence[Titration]
-
-    @property
-    def room_ph(self) -> float:
-        """How far it is to the edge that must not be passed."""
-        return abs(self.ph - self.far_ph)
+    known: Knowledge
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +88,7 @@ def decide(
     on an empty window or tank.
 
     Sized so that pH stays inside the far edge even if the whole answer so far came from the credible
-    buffer that runs out soonest. Only the very first dose rests on `policy.probe_ml_l` alone.
+    buffer that runs out soonest. Only the very first dose rests on `policy.probe_ml_l` or memory alone.
     """
     low, high = window
     if not (low < high and tank_l > 0):
@@ -113,7 +106,7 @@ def decide(
         far_ph=low if direction is Direction.DOWN else high,
         tank_l=tank_l,
         policy=policy,
-        remembered=remembered,
+        known=knowledge(state.answers, remembered, direction, policy.stable_ph),
     )
     corrective, min_ml = (acid, acid_min_ml) if direction is Direction.DOWN else (base, base_min_ml)
     if corrective is None:
@@ -179,7 +172,7 @@ def _stop_reason(need: _Need) -> GiveUp | None:
 
 def _doubtful_answer(need: _Need) -> GiveUp | None:
     """Give up when what was dosed did not do what a corrective does."""
-    answers = [a for a in need.state.answers if a.direction is need.direction and a.ml_l > 0]
+    answers = [answer for answer in need.known.tonight if answer.ml_l > 0]
     if not answers:
         return None
     doubt_ph, last = need.policy.stable_ph, answers[-1]
@@ -206,7 +199,7 @@ def _doubtful_answer(need: _Need) -> GiveUp | None:
 
 def _sized(need: _Need, corrective: Input, min_ml: float) -> Add | GiveUp:
     """Size the addition: the smallest of its limits, raised to the pump's floor only where that is safe."""
-    believed_need_ml_l = _believed(need)
+    believed_need_ml_l = need.known.believed_ml_l(need.ph, need.aim_ph)
     safe = _safe(need)
     cap_left = _Limit(
         need.policy.cap_ml_l - need.state.added_ml_l(need.direction), "what is left of the night's cap"
@@ -239,25 +232,19 @@ def _sized(need: _Need, corrective: Input, min_ml: float) -> Add | GiveUp:
     return _add(need, corrective, chosen, believed_need_ml_l)
 
 
-def _believed(need: _Need) -> float | None:
-    """Give the amount in mL/L believed to reach the aim; None while nothing is known."""
-    return believed_ml_l(
-        need.state.answers, need.remembered, need.direction, need.ph, need.aim_ph, need.policy.stable_ph
-    )
-
-
 def _safe(need: _Need) -> _Limit:
     """Give the amount in mL/L that stays inside the far edge, by tonight's answers, memory or the policy."""
-    doubt_ph = need.policy.stable_ph
-    least = least_ml_l(need.state.answers, need.direction, need.ph, need.far_ph, doubt_ph)
-    known = [_Limit(least, "what is sure to stay in the window")]
-    recalled = least_ml_l(need.remembered, need.direction, need.ph, need.far_ph, doubt_ph) / REMEMBERED_TIMES
-    known.append(_Limit(recalled, "what stays in the window even in much softer water than remembered"))
+    known = need.known
+    least = known.least_ml_l(need.ph, need.far_ph)
+    limits = [
+        _Limit(least, "what is sure to stay in the window"),
+        _Limit(known.recalled_ml_l(need.ph, need.far_ph), "what stays in the window by cautious memory"),
+    ]
     if least == 0.0:
-        room_ph = max(0.0, need.room_ph - doubt_ph)
+        room_ph = max(0.0, abs(need.ph - need.far_ph) - known.doubt_ph)
         probe_ml_l = need.policy.probe_ml_l * min(1.0, room_ph / PROBE_ROOM_PH)
-        known.append(_Limit(probe_ml_l, "the probing dose"))
-    return max(known, key=lambda limit: limit.ml_l)
+        limits.append(_Limit(probe_ml_l, "the probing dose"))
+    return max(limits, key=lambda limit: limit.ml_l)
 
 
 def _add(need: _Need, corrective: Input, chosen: _Limit, believed_need_ml_l: float | None) -> Add:

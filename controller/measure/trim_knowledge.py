@@ -1,0 +1,103 @@
+"""What is known of one corrective in tonight's tank: by its answers, by memory, and how the two agree.
+
+Turns answers into two amounts: the one believed to reach an aim, and the one that is safe. Which of them
+counts, and every limit of the policy, is `trim.py`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from controller.measure.buffering import (
+    AMOUNT_DOUBT,
+    NEARBY_PK,
+    Direction,
+    Evidence,
+    Titration,
+    believed_ml_l,
+    least_ml_l,
+)
+
+# Tonight's tank may hold so many times less buffering than the remembered one, until it has answered.
+UNCONFIRMED_TIMES = 2.5
+UNCONFIRMED_DOUBT = 0.25
+
+# Once tonight's answers stand this many doubts of a reading tall, memory is scaled to them; then only the
+# shape of the curve is still taken on trust.
+CONFIRMED_BY_DOUBTS = 5.0
+CONFIRMED_TIMES = 1.25
+CONFIRMED_DOUBT = 0.10
+
+
+@dataclass(frozen=True, slots=True)
+class Knowledge:
+    """Answers to one corrective: tonight's, and remembered ones with how far they may be trusted."""
+
+    tonight: tuple[Titration, ...]
+    remembered: tuple[Titration, ...]
+    cautious: tuple[Titration, ...]
+    remembered_doubt: float
+    remembered_times: float
+    doubt_ph: float
+
+    def believed_ml_l(self, ph: float, aim_ph: float) -> float | None:
+        """Give the amount in mL/L believed to reach the aim; None while nothing is known."""
+        evidence = [Evidence(answer, AMOUNT_DOUBT) for answer in self.tonight]
+        evidence += [Evidence(answer, self.remembered_doubt) for answer in self.remembered]
+        return believed_ml_l(evidence, ph, aim_ph, self.doubt_ph)
+
+    def least_ml_l(self, ph: float, far_ph: float) -> float:
+        """Give the amount in mL/L that by tonight's answers is sure not to pass the far edge; 0: none."""
+        return least_ml_l(self.tonight, ph, far_ph, self.doubt_ph, NEARBY_PK)
+
+    def recalled_ml_l(self, ph: float, far_ph: float) -> float:
+        """Give the amount in mL/L that by memory, cautiously taken, does not pass the far edge; 0: none."""
+        return least_ml_l(self.cautious, ph, far_ph, self.doubt_ph) / self.remembered_times
+
+
+def knowledge(
+    answers: Sequence[Titration], remembered: Sequence[Titration], direction: Direction, doubt_ph: float
+) -> Knowledge:
+    """Sort out what is known for one direction; memory is scaled to tonight once tonight tells enough."""
+    tonight = tuple(answer for answer in answers if answer.direction is direction)
+    memory = tuple(answer for answer in remembered if answer.direction is direction)
+    scales = _scales(tonight, memory, doubt_ph)
+    if scales is None:
+        return Knowledge(tonight, memory, memory, UNCONFIRMED_DOUBT, UNCONFIRMED_TIMES, doubt_ph)
+    likely, cautious = scales
+    return Knowledge(
+        tonight,
+        _scaled(memory, likely),
+        _scaled(memory, cautious),
+        CONFIRMED_DOUBT,
+        CONFIRMED_TIMES,
+        doubt_ph,
+    )
+
+
+def _scales(
+    tonight: Sequence[Titration], memory: Sequence[Titration], doubt_ph: float
+) -> tuple[float, float] | None:
+    """Give how tonight's amounts compare with the remembered ones: likely, and taken cautiously."""
+    if not tonight:
+        return None
+    ml_l = sum(answer.ml_l for answer in tonight)
+    way = Titration(tonight[0].direction, ml_l, tonight[0].ph_before, tonight[-1].ph_after)
+    if way.moved_ph < CONFIRMED_BY_DOUBTS * doubt_ph:
+        return None
+    evidence = [Evidence(answer, AMOUNT_DOUBT) for answer in memory]
+    widest = way.widened(doubt_ph)
+    likely = believed_ml_l(evidence, way.ph_before, way.ph_after, doubt_ph)
+    most = believed_ml_l(evidence, widest.ph_before, widest.ph_after, doubt_ph)
+    if not likely or not most:
+        return None
+    return ml_l / likely, ml_l / most
+
+
+def _scaled(memory: Sequence[Titration], scale: float) -> tuple[Titration, ...]:
+    """Give the remembered answers with every amount times `scale`."""
+    return tuple(
+        Titration(answer.direction, answer.ml_l * scale, answer.ph_before, answer.ph_after)
+        for answer in memory
+    )
