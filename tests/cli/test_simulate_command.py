@@ -189,8 +189,9 @@ def test_alarms_and_broken_laws_are_shown(night: Night):
     assert "LAW BROKEN: law 3: over the brim" in shown
 
 
-def test_ctrl_c_asks_the_night_to_stop_and_exits_1(night: Night):
-    night.ending |= {"result": "stopped", "released": False, "reason": "all outputs off"}
+@pytest.mark.parametrize("released", [False, True])
+def test_ctrl_c_asks_the_night_to_stop_and_exits_1(night: Night, released: bool):
+    night.ending |= {"result": "stopped", "released": released, "reason": "all outputs off"}
     night.meanwhile = lambda: os.kill(os.getpid(), signal.SIGINT)
     result = simulate()
     assert night.saw_stop

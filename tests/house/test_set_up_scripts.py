@@ -7,6 +7,7 @@ writes down how it was called.
 import os
 import shutil
 import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -106,6 +107,19 @@ def test_the_first_run_makes_the_venv_and_the_second_says_nothing(machine: Machi
     assert (second.returncode, second.stdout, second.stderr) == (0, "tankhand ran: plan\n", "")
 
 
+def test_a_run_that_waited_for_another_ones_set_up_installs_nothing(machine: Machine):
+    machine.give_python()
+    machine.tankhand()
+    stamp = (machine.root / ".venv" / "stamp-run").read_text()
+    (machine.root / ".venv" / "stamp-run").unlink()
+    (machine.bin / "flock").unlink()
+    machine.tool("flock", f'echo "{stamp.strip()}" >"{machine.root}/.venv/stamp-run"')
+    second = machine.tankhand()
+    assert (second.returncode, second.stderr) == (0, "")
+    assert machine.calls("flock") == ["flock 9"]
+    assert len([call for call in machine.calls("python") if "pip install" in call]) == 1
+
+
 def test_a_changed_pyproject_installs_again_into_the_same_venv(machine: Machine):
     machine.give_python()
     machine.tankhand()
@@ -150,7 +164,9 @@ def test_without_the_right_to_install_it_names_the_packages_and_the_command(mach
 def test_a_sudo_that_asks_for_a_password_is_no_right_to_install(machine: Machine):
     machine.tool("apt-get")
     machine.tool("sudo", "exit 1")
-    assert machine.set_up("install_debian npm").returncode == 2
+    run = machine.set_up("install_debian npm")
+    assert run.returncode == 2
+    assert "missing: npm" in run.stderr
     assert machine.calls("apt-get") == []
 
 
@@ -191,11 +207,14 @@ def test_a_system_without_apt_get_is_told_what_to_install(machine: Machine):
     assert "without apt-get: python3" in run.stderr
 
 
-def test_a_python_that_is_too_old_is_passed_over(machine: Machine):
-    machine.tool("python3.11", "exit 1")
-    machine.tool("python3")
+@pytest.mark.parametrize(("version", "found"), [((3, 10, 9), "python3"), ((3, 11, 0), "python3.11")])
+def test_a_python_that_is_too_old_is_passed_over(machine: Machine, version: tuple[int, ...], found: str):
+    # A real Python that gives itself out as another version, so that the real question is asked of it.
+    claim = f"import sys; sys.version_info = {version}; exec(sys.argv[1])"
+    machine.tool("python3.11", f'exec "{sys.executable}" -c "{claim}" "$2"')
+    machine.tool("python3", f'exec "{sys.executable}" "$@"')
     run = machine.set_up("pythons=(python3.11 python3); find_python")
-    assert run.stdout == f"{machine.bin}/python3\n"
+    assert run.stdout == f"{machine.bin}/{found}\n"
 
 
 def test_no_python_new_enough_is_said_with_its_remedy(machine: Machine):
