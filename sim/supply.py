@@ -1,0 +1,62 @@
+"""Supply water: valve, pipe and flow meter. What the water is made of is told by `world.py`."""
+
+from __future__ import annotations
+
+import math
+
+from sim.noise import gaussian, seed_for
+
+PRESSURE_WANDER = 0.02
+PRESSURE_WANDER_S = 120.0
+"""Other people's taps: flow wanders by 2 % over minutes (assumed)."""
+RUN_OUT_TAU_S = 1.5
+
+
+class Supply:
+    """Water main behind a valve. What stands in the pipe past the valve runs out after it has closed."""
+
+    __slots__ = ("_age_s", "_pipe_left_ml", "_seed", "delivered_ml", "flow_l_min", "pipe_ml", "pressure")
+
+    def __init__(self, flow_l_min: float, pipe_ml: float, seed: int = 0) -> None:
+        self.flow_l_min = flow_l_min
+        self.pipe_ml = pipe_ml
+        self.pressure = 1.0
+        self.delivered_ml = 0.0
+        self._pipe_left_ml = 0.0
+        self._age_s = 0.0
+        self._seed = seed_for(seed, "supply")
+
+    def advance(self, dt_s: float, valve_open: bool) -> float:
+        """Let time pass; return the water that fell into the tank, mL. `pressure` 0 is a lost supply."""
+        self._age_s += dt_s
+        if valve_open:
+            wander = PRESSURE_WANDER * gaussian(self._seed, int(self._age_s / PRESSURE_WANDER_S))
+            flow_l_min = self.flow_l_min * max(self.pressure, 0.0) * (1.0 + wander)
+            through_ml = flow_l_min / 60.0 * dt_s * 1e3
+            filling_ml = min(through_ml, self.pipe_ml - self._pipe_left_ml)
+            self._pipe_left_ml += filling_ml
+            self.delivered_ml += through_ml
+            return through_ml - filling_ml
+        run_out_ml = self._pipe_left_ml * -math.expm1(-dt_s / RUN_OUT_TAU_S)
+        self._pipe_left_ml -= run_out_ml
+        return run_out_ml
+
+
+class FlowMeter:
+    """Pulse meter at the valve: counts what passes, with its own error."""
+
+    __slots__ = ("_ml", "error_share", "pulses_per_l")
+
+    def __init__(self, pulses_per_l: float, error_share: float = 0.0) -> None:
+        self.pulses_per_l = pulses_per_l
+        self.error_share = error_share
+        self._ml = 0.0
+
+    def passed(self, ml: float) -> None:
+        """Let liquid pass."""
+        self._ml += ml
+
+    @property
+    def pulses(self) -> int:
+        """Whole pulses since the start."""
+        return int(self._ml * 1e-3 * self.pulses_per_l * (1.0 + self.error_share) + 1e-9)
