@@ -6,6 +6,7 @@ Interlocks are judged before any order is looked at, and no order can undo them:
 from __future__ import annotations
 
 from collections import deque
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from controller.run.image import PanelImage
@@ -26,11 +27,12 @@ class Order:
 
 
 class Orders:
-    """Queue orders from any thread; give at most one allowed order a scan."""
+    """Queue orders from any thread; give at most one allowed order a scan. `ready`: a plan is laid ready."""
 
-    def __init__(self, sequence: Sequence, recorder: Recorder) -> None:
+    def __init__(self, sequence: Sequence, recorder: Recorder, ready: Callable[[], bool]) -> None:
         self._sequence = sequence
         self._recorder = recorder
+        self._ready = ready
         self._waiting: deque[Order] = deque()
         self._acknowledgements: deque[str] = deque()
         self._button = False
@@ -72,6 +74,8 @@ class Orders:
     def _why_not(self, command: Command, verdict: Verdict) -> str | None:
         if not self._sequence.allows(command):
             return f"{self._sequence.run_state.value} knows no {command.value}"
+        if command is Command.START and not self._ready():
+            return "no plan is laid ready"
         if command in _STARTING and verdict.response is not Response.NONE and verdict.worst is not None:
             return verdict.worst.cause.value
         return None

@@ -47,7 +47,7 @@ class Scan:
         self._today = today
         self._recorder = Recorder(ledger)
         self._sequence = Sequence()
-        self._orders = Orders(self._sequence, self._recorder)
+        self._orders = Orders(self._sequence, self._recorder, lambda: self._run is not None)
         self._interlocks = Interlocks(site.rig)
         self._watch = Watch()
         self._run: BatchRun | None = None
@@ -163,6 +163,8 @@ class Scan:
             return False
         state = self.state
         self._reason = reason or self._reason
+        if before is RunState.IDLE and self._run is not None:
+            self._recorder.put(self._started(self._run))
         self._recorder.state(state.value, by, reason)
         self._held_from_s = now_s if state is RunState.HELD else None
         run = self._run
@@ -185,25 +187,25 @@ class Scan:
         self, run: BatchRun, before: RunState, image: Image, readings: Readings, now_s: float
     ) -> None:
         if before is RunState.IDLE:
-            plan = run.plan
-            self._recorder.put(
-                BatchStarted(
-                    batch=run.memory.batch,
-                    recipe=plan.recipe,
-                    title=plan.title,
-                    final_l=plan.final_l,
-                    heel_l=plan.heel_l,
-                    ph_low=plan.ph_low,
-                    ph_high=plan.ph_high,
-                    expected_s=plan.duration_s,
-                    plan_json=self._plan_json,
-                )
-            )
             self._next_step(run)
         elif run.phase is not None and run.step is not None:
             self._sequence.enter(run.step.kind)
             run.phase.resume(self._view(run, image, readings, now_s))
         self._scanned_s = now_s
+
+    def _started(self, run: BatchRun) -> BatchStarted:
+        plan = run.plan
+        return BatchStarted(
+            batch=run.memory.batch,
+            recipe=plan.recipe,
+            title=plan.title,
+            final_l=plan.final_l,
+            heel_l=plan.heel_l,
+            ph_low=plan.ph_low,
+            ph_high=plan.ph_high,
+            expected_s=plan.duration_s,
+            plan_json=self._plan_json,
+        )
 
     def _next_step(self, run: BatchRun) -> None:
         started = run.next_step()

@@ -1,0 +1,73 @@
+"""The laws of safety, checked against the physical truth after every scan of a simulated night.
+
+The checks look at the plant and at what the firmware really drives, never at what the controller believes.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from controller.run.snapshot import Snapshot
+from sim.rig import SimRig
+
+IN_THE_PIPE_MARGIN_L = 0.1
+
+
+@dataclass(frozen=True, slots=True)
+class Violation:
+    """One broken law: its number in the design, when, and what was seen."""
+
+    law: int
+    at_s: float
+    text: str
+
+
+@dataclass(slots=True)
+class Laws:
+    """Watch one rig; each law is reported once a night."""
+
+    rig: SimRig
+    violations: list[Violation] = field(default_factory=list)
+    _broken: set[int] = field(default_factory=set)
+
+    def look(self, snapshot: Snapshot) -> None:
+        """Check every law against the rig as it is now."""
+        self._no_dose_repeated(snapshot)
+        self._nothing_on_in_silence(snapshot)
+        self._never_overfull(snapshot)
+        self._one_thing_at_a_time(snapshot)
+        self._no_doubtful_tank_fed(snapshot)
+
+    def _no_dose_repeated(self, now: Snapshot) -> None:
+        for dose_id, counts in self.rig.pins.counts_by_dose.items():
+            target = self.rig.targets.get(dose_id)
+            if target is not None and counts > target:
+                self._broke(1, now, f"dose {dose_id} turned {counts} counts, its target was {target}")
+
+    def _nothing_on_in_silence(self, now: Snapshot) -> None:
+        pins = self.rig.pins
+        if (pins.enable or pins.valve or pins.motor_running) and self.rig.silent_s > self.rig.lease_s + 0.1:
+            self._broke(2, now, f"outputs are on after {self.rig.silent_s:.1f} s without the host")
+
+    def _never_overfull(self, now: Snapshot) -> None:
+        tank = self.rig.site.rig.tank
+        limit_l = tank.high_float_l + self.rig.site.rig.fill.pipe_ml / 1000 + IN_THE_PIPE_MARGIN_L
+        if self.rig.plant.tank.volume_l > limit_l:
+            self._broke(
+                3, now, f"the tank holds {self.rig.plant.tank.volume_l:.2f} L, the limit is {limit_l:.2f} L"
+            )
+
+    def _one_thing_at_a_time(self, now: Snapshot) -> None:
+        if self.rig.pins.motor_running and self.rig.pins.valve:
+            self._broke(4, now, "a pump turns while the fill valve is open")
+
+    def _no_doubtful_tank_fed(self, now: Snapshot) -> None:
+        if not (self.rig.panel.driven.permit and self.rig.pins.enable):
+            return
+        if not now.released:
+            self._broke(12, now, "the feed permit is on for a tank that is not released")
+
+    def _broke(self, law: int, now: Snapshot, text: str) -> None:
+        if law not in self._broken:
+            self._broken.add(law)
+            self.violations.append(Violation(law, now.now_s, text))

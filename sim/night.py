@@ -1,0 +1,180 @@
+"""One whole night on the simulated rig, in virtual time: the scan, the rig, the record and nothing else.
+
+The loop here is what a service does live, with the clock replaced by the rig's. What happened is read back
+from the record; what was physically true is taken from the rig.
+"""
+
+from __future__ import annotations
+
+import json
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from controller.plan.as_json import plan_as_json
+from controller.plan.batch import plan_batch
+from controller.plan.steps import Plan, Purpose
+from controller.plan.times import floor_s
+from controller.plan.tonight import tonight_from
+from controller.plan.trim_round import trim_round
+from controller.record.batch_record import BatchRecord, read_batch
+from controller.record.journal import Journal
+from controller.record.recovery import last_batch, last_dose_id
+from controller.record.writer import InlineWriter
+from controller.run.readings import readings_from
+from controller.run.scan import Scan
+from controller.run.sequence import ENDS, Command
+from controller.run.snapshot import Snapshot
+from controller.settings.values import PlannedNight, Site
+from sim.faults import FaultPlan
+from sim.laws import Laws
+from sim.outcome import NightOutcome, Truth
+from sim.rig import SimRig
+from sim.world import load_world
+
+RECORD_FILE = "record.sqlite"
+OPERATOR = "operator"
+SCHEDULE = "schedule"
+
+
+@dataclass(frozen=True, slots=True)
+class Progress:
+    """How far the night has come; `left_s` is the time to the release."""
+
+    now_s: float
+    step_number: int
+    steps: int
+    kind: str
+    title: str
+    left_s: float
+    level_l: float | None
+    ph: float | None
+
+
+Feed = Callable[[Progress], None]
+
+
+def run_night(
+    site: Site,
+    recipe: str | None = None,
+    seed: int = 1,
+    state: Path = Path(),
+    on_progress: Feed | None = None,
+    should_stop: Callable[[], bool] | None = None,
+    faults: FaultPlan | None = None,
+) -> NightOutcome:
+    """Run one night from the preconditions to the end of the keeping, and keep its record in `state`.
+
+    Raises PlanRefused when tonight's plan breaks a rule, RecordFault when the record cannot be kept.
+    """
+    began_s = time.perf_counter()
+    night = _scheduled(site)
+    start = _start_of(site, night)
+    rig = SimRig(site, load_world(site), seed, faults)
+    plan = _plan(site, recipe or night.recipe, rig)
+    path = state / RECORD_FILE
+    journal = Journal(path)
+    last = last_batch(journal)
+    batch = 1 if last is None else last.started.event.batch + 1
+    ledger = InlineWriter(journal, lambda at_s: start + timedelta(seconds=at_s))
+    laws = Laws(rig)
+    try:
+        scan = Scan(site, rig, ledger, lambda: (start + timedelta(seconds=rig.now_s)).date())
+        scan.load(plan, json.dumps(plan_as_json(plan)), batch, last_dose_id(journal) + 1)
+        truth = _run(scan, rig, laws, on_progress, should_stop)
+    finally:
+        ledger.close()
+    record = read_batch(path, batch)
+    return NightOutcome(
+        plan=plan,
+        record=record,
+        record_path=path,
+        truth=truth,
+        ml_by_dose=rig.pins.ml_by_dose,
+        violations=tuple(laws.violations),
+        floor_s=plan.floor_s + _trims_floor_s(site, record),
+        simulated_s=rig.now_s,
+        wall_s=time.perf_counter() - began_s,
+    )
+
+
+def _trims_floor_s(site: Site, record: BatchRecord) -> float:
+    """Give the shortest time that the corrections of this batch could have taken."""
+    recipe = site.recipes[record.started.event.recipe]
+    rounds = (
+        trim_round(
+            site,
+            dose.intent.event.input,
+            dose.intent.event.target_ml,
+            recipe.ph_low,
+            recipe.ph_high,
+            recipe.trim_acid,
+            recipe.trim_base,
+        )
+        for dose in record.doses
+        if dose.intent.event.purpose == Purpose.TRIM.value
+    )
+    return sum(floor_s(steps) for steps in rounds)
+
+
+def _scheduled(site: Site) -> PlannedNight:
+    return site.policy.nights[0]
+
+
+def _start_of(site: Site, night: PlannedNight) -> datetime:
+    """Give the first such night after probe and proof tests were last done, so that both are in date."""
+    day = max(site.rig.probe.calibrated, site.policy.proof_tests.done) + timedelta(days=1)
+    while day.weekday() not in night.weekdays:
+        day += timedelta(days=1)
+    zone = ZoneInfo(site.policy.time_zone)
+    return datetime(day.year, day.month, day.day, night.hour, night.minute, tzinfo=zone)
+
+
+def _plan(site: Site, recipe: str, rig: SimRig) -> Plan:
+    """Plan for the heel that the rig shows."""
+    level_l = readings_from(rig.read(), site.rig).level_l or 0.0
+    return plan_batch(site, recipe, replace(tonight_from(site), heel_l=max(0.0, level_l)))
+
+
+def _run(
+    scan: Scan,
+    rig: SimRig,
+    laws: Laws,
+    on_progress: Feed | None,
+    should_stop: Callable[[], bool] | None,
+) -> Truth:
+    """Scan and advance in turn until the batch has ended."""
+    scan.order(Command.START, SCHEDULE)
+    stopping = False
+    truth: Truth | None = None
+    while True:
+        next_s = scan.scan(rig.now_s)
+        snapshot = scan.snapshot
+        assert snapshot is not None
+        laws.look(snapshot)
+        if snapshot.released and truth is None:
+            truth = _truth(rig)
+        if on_progress is not None:
+            on_progress(_progress(snapshot))
+        if snapshot.state in ENDS:
+            return truth or _truth(rig)
+        if should_stop is not None and not stopping and should_stop():
+            stopping = True
+            scan.order(Command.STOP, OPERATOR)
+            next_s = rig.now_s
+        rig.advance(next_s)
+
+
+def _truth(rig: SimRig) -> Truth:
+    return Truth(rig.now_s, rig.plant.volume_l, rig.plant.ph_true())
+
+
+def _progress(now: Snapshot) -> Progress:
+    kind = now.kind.value if now.kind is not None else now.state.value
+    readings = now.readings
+    return Progress(
+        now.now_s, now.number, now.steps, kind, now.title, now.left_s, readings.level_l, readings.ph
+    )

@@ -1,0 +1,166 @@
+"""What a simulated night comes to: the record beside the physical truth, and its JSON form.
+
+Amounts and readings are taken from the record, never from the controller's memory; truth from the rig.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from controller.plan.steps import Plan, Purpose, StepKind
+from controller.record.batch_record import BatchRecord, DoseRecord
+from controller.run.interlocks import AlarmMove
+from sim.laws import Violation
+
+
+@dataclass(frozen=True, slots=True)
+class Truth:
+    """What was physically so at the release, or at the end of a batch that was not released."""
+
+    at_s: float
+    volume_l: float
+    ph: float
+
+
+@dataclass(frozen=True, slots=True)
+class AdditionOutcome:
+    """One addition: wanted, recorded, and what the simulated pump really moved."""
+
+    input: str
+    target_ml: float
+    recorded_ml: float
+    true_ml: float
+
+
+@dataclass(frozen=True, slots=True)
+class NightOutcome:
+    """One night told.
+
+    `truth` holds for the release if there was one; `floor_s` includes the trims that were used; `wall_s` is
+    how long the night took to compute.
+    """
+
+    plan: Plan
+    record: BatchRecord
+    record_path: Path
+    truth: Truth
+    ml_by_dose: dict[int, float]
+    violations: tuple[Violation, ...]
+    floor_s: float
+    simulated_s: float
+    wall_s: float
+
+    @property
+    def batch(self) -> int:
+        """Give the batch number."""
+        return self.record.batch
+
+    @property
+    def result(self) -> str:
+        """Give the ISA-88 end state."""
+        return self.record.ended.event.result if self.record.ended else "unknown"
+
+    @property
+    def reason(self) -> str:
+        """Say why it ended so."""
+        return self.record.ended.event.reason if self.record.ended else "the record has no end of this batch"
+
+    @property
+    def released(self) -> bool:
+        """Tell whether the tank was released."""
+        return self.record.ended is not None and self.record.ended.event.released
+
+    @property
+    def additions(self) -> tuple[AdditionOutcome, ...]:
+        """Give the planned additions in order with what became of them."""
+        return tuple(
+            AdditionOutcome(
+                planned.input,
+                planned.ml,
+                sum(dose.result.event.ml for dose in self._doses(planned.input) if dose.result),
+                sum(
+                    self.ml_by_dose.get(dose.intent.event.dose_id, 0.0) for dose in self._doses(planned.input)
+                ),
+            )
+            for planned in self.plan.additions
+        )
+
+    def as_json(self) -> dict[str, object]:
+        """Give the form that `tankhand simulate --json` prints; units are in the keys."""
+        return {
+            "result": self.result,
+            "reason": self.reason,
+            "additions": [
+                {
+                    "input": addition.input,
+                    "target_ml": round(addition.target_ml, 3),
+                    "recorded_ml": round(addition.recorded_ml, 3),
+                    "true_ml": round(addition.true_ml, 3),
+                }
+                for addition in self.additions
+            ],
+            "volume_l": {"target": round(self.plan.final_l, 3), "true": round(self.truth.volume_l, 3)},
+            "ph": self._ph(),
+            "ec_us_cm": self._ec_us_cm(),
+            "released": self.released,
+            "duration_s": round(self.truth.at_s, 1),
+            "floor_s": round(self.floor_s, 1),
+            "alarms": self._alarms(),
+            "violations": [
+                {"law": broken.law, "at_s": round(broken.at_s, 1), "text": broken.text}
+                for broken in self.violations
+            ],
+            "simulated_s": round(self.simulated_s, 1),
+            "wall_s": round(self.wall_s, 3),
+        }
+
+    def _doses(self, name: str) -> tuple[DoseRecord, ...]:
+        """Give the doses of a planned addition, trims of the same input left out."""
+        return tuple(
+            dose
+            for dose in self.record.doses
+            if dose.intent.event.input == name and dose.intent.event.purpose == Purpose.ADDITION.value
+        )
+
+    def _ph(self) -> dict[str, object]:
+        """Give the judged readings up to the release; `rebound` is what the wait for CO2 changed."""
+        judged = [reading for reading in self.record.accepted if reading.t_s <= self.truth.at_s]
+        found = [reading.event.ph for reading in judged if reading.event.ph is not None]
+        trims = {
+            dose.intent.event.dose_id
+            for dose in self.record.doses
+            if dose.intent.event.purpose == Purpose.TRIM.value
+        }
+        return {
+            "start": _rounded(found[0] if found else None, 3),
+            "final": _rounded(found[-1] if found else None, 3),
+            "true": _rounded(self.truth.ph, 3),
+            "trims": len(trims),
+            "rebound": _rounded(self._rebound(), 3),
+        }
+
+    def _rebound(self) -> float | None:
+        """Give the first judged pH after the rebound wait less the last one before it."""
+        waits = [step for step in self.record.steps if step.started.event.kind == StepKind.REBOUND.value]
+        if not waits or waits[0].ended is None:
+            return None
+        began_s, ended_s = waits[0].started.t_s, waits[0].ended.t_s
+        before = [r.event.ph for r in self.record.accepted if r.t_s <= began_s and r.event.ph is not None]
+        after = [r.event.ph for r in self.record.accepted if r.t_s >= ended_s and r.event.ph is not None]
+        return after[0] - before[-1] if before and after else None
+
+    def _ec_us_cm(self) -> float | None:
+        judged = [reading for reading in self.record.accepted if reading.t_s <= self.truth.at_s]
+        return judged[-1].event.ec_us_cm if judged else None
+
+    def _alarms(self) -> list[dict[str, object]]:
+        return [
+            {"at_s": round(alarm.t_s, 1), "alarm": alarm.event.alarm, "text": alarm.event.text}
+            for alarm in self.record.alarms
+            if alarm.event.state == AlarmMove.RAISED.value
+        ]
+
+
+def _rounded(value: float | None, places: int) -> float | None:
+    return None if value is None else round(value, places)

@@ -1,0 +1,150 @@
+"""Fake pins: what the real firmware touches instead of a board's hardware.
+
+A motor here turns exactly the counts it was given and no more, at its speed, in virtual time; readings come
+from the plant. Overrides stand for broken sensors and wires. No physics, no decisions.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+from firmware_bridge.registers import NO_READING
+from sim.plant import Plant
+
+
+@dataclass(slots=True)
+class Motor:
+    """The motion under way or last done. Counts are whole; `moved` of them have been handed to the plant."""
+
+    channel: int = 0
+    count: int = 0
+    counts_per_s: int = 1
+    started_s: float = 0.0
+    stopped: int | None = 0
+    moved: int = 0
+
+    def turned(self, now_s: float) -> int:
+        """Give the counts turned so far."""
+        if self.stopped is not None:
+            return self.stopped
+        # The tiny surplus keeps a count that falls exactly on `now_s` from being lost to rounding.
+        return min(self.count, int((now_s - self.started_s) * self.counts_per_s + 1e-6))
+
+    def ends_s(self) -> float | None:
+        """Give the moment of the last count; None when nothing turns."""
+        return None if self.stopped is not None else self.started_s + self.count / self.counts_per_s
+
+
+@dataclass(slots=True)
+class FakePins:
+    """The board's pins. `dose_id` tells under which id the firmware runs the motor, for the truth only.
+
+    `overrides` replace a reading by a number or by no reading; `stalled` keeps the motor's counter still.
+    While `converting` is False the converters keep their last values, to save time when nobody reads them.
+    """
+
+    plant: Plant
+    high_float_l: float
+    dose_id: Callable[[], int] = lambda: 0
+    now_s: float = 0.0
+    valve: bool = False
+    enable: bool = False
+    reset_down: bool = False
+    leak_wet: bool = False
+    float_stuck: bool | None = None
+    stalled: bool = False
+    converting: bool = True
+    motor: Motor = field(default_factory=Motor)
+    overrides: dict[str, int] = field(default_factory=dict)
+    counts_by_dose: dict[int, int] = field(default_factory=dict)
+    ml_by_dose: dict[int, float] = field(default_factory=dict)
+    _converted: dict[str, int] = field(default_factory=dict)
+
+    @property
+    def motor_running(self) -> bool:
+        """Tell whether a motor turns now."""
+        return self.motor.stopped is None and self.motor.turned(self.now_s) < self.motor.count
+
+    def move_what_turned(self, powered: bool) -> None:
+        """Hand the counts since the last call to the plant; without power the rotor stands still."""
+        motor = self.motor
+        counts = motor.turned(self.now_s) - motor.moved
+        if counts <= 0:
+            return
+        motor.moved += counts
+        if not powered:
+            return
+        dose_id = self.dose_id()
+        ml = self.plant.pump(motor.channel, counts)
+        self.counts_by_dose[dose_id] = self.counts_by_dose.get(dose_id, 0) + counts
+        self.ml_by_dose[dose_id] = self.ml_by_dose.get(dose_id, 0.0) + ml
+
+    def motor_start(self, channel: int, count: int, counts_per_s: int) -> None:
+        """Start one counted motion."""
+        self.motor = Motor(channel, count, counts_per_s, self.now_s, None, 0)
+        if self.stalled:
+            self.motor.stopped = 0
+
+    def motor_count(self) -> int:
+        """Give the counts turned since the start."""
+        return self.motor.turned(self.now_s)
+
+    def motor_stop(self) -> None:
+        """Stop at the count reached."""
+        self.motor.stopped = self.motor.turned(self.now_s)
+
+    def set_valve(self, on: bool) -> None:
+        """Drive the fill valve."""
+        self.valve = on
+
+    def set_enable(self, on: bool) -> None:
+        """Drive the enable."""
+        self.enable = on
+
+    def high_float(self) -> bool:
+        """Tell whether the board's float is lifted."""
+        if self.float_stuck is not None:
+            return self.float_stuck
+        return self.plant.volume_l >= self.high_float_l
+
+    def leak(self) -> bool:
+        """Tell whether the leak contact is wet."""
+        return self.leak_wet
+
+    def reset_pressed(self) -> bool:
+        """Tell whether the local reset button is down."""
+        return self.reset_down
+
+    def read_ph_decimv(self) -> int:
+        """Electrode voltage, 0.1 mV."""
+        return self._reading("ph", self.plant.ph_mv, 10)
+
+    def read_ec_us_cm(self) -> int:
+        """Conductivity, µS/cm."""
+        return self._reading("conductivity", self.plant.ec_us_cm, 1)
+
+    def read_tank_centic(self) -> int:
+        """Tank temperature, 0.01 °C."""
+        return self._reading("tank temperature", self.plant.tank_c, 100)
+
+    def read_supply_centic(self) -> int:
+        """Supply temperature, 0.01 °C."""
+        return self._reading("supply temperature", self.plant.supply_c, 100)
+
+    def read_level_decimm(self) -> int:
+        """Level, 0.1 mm."""
+        return self._reading("level", self.plant.level_mm, 10)
+
+    def read_flow_pulses(self) -> int:
+        """Flow meter pulses."""
+        return self.plant.flow_pulses()
+
+    def _reading(self, name: str, source: Callable[[float], float], scale: int) -> int:
+        if not self.converting:
+            return self._converted.get(name, NO_READING)
+        raw = self.overrides.get(name)
+        if raw is None:
+            raw = round(source(self.now_s) * scale)
+        self._converted[name] = raw if -32768 < raw < 32768 else NO_READING
+        return self._converted[name]

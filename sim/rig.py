@@ -1,0 +1,180 @@
+"""The simulated rig: the plant, the real firmware on fake pins, and the panel, behind the controller's port.
+
+The controller cannot tell it from a real one: it reads images and writes requests, as real Modbus frames to
+the firmware's own code. Time is virtual: `advance` runs physics and firmware forward and stops early when
+anything discrete changes. Between two scans it repeats the lease renewal that a live host would send.
+"""
+
+from __future__ import annotations
+
+from random import Random
+
+from controller.run.image import Image
+from controller.run.request import Request
+from controller.settings.values import Pump, Site
+from firmware_bridge.board import BoardLink
+from firmware_bridge.firmware.limits import Limits
+from firmware_bridge.firmware.node import Node
+from firmware_bridge.pipe import PipeTransport
+from sim.faults import FaultPlan
+from sim.panel import SimPanel
+from sim.pins import FakePins
+from sim.plant import Plant
+from sim.world import World
+
+LEASE_S = 2.0
+BEAT_S = 1.0
+FILLING_BEAT_S = 0.25
+QUIET_BEAT_S = 60.0
+TICKS = 1 << 30
+VALVE_CAP_MS = 20 * 60 * 1000
+CAP_MARGIN = 1.05
+
+Edges = tuple[object, ...]
+
+
+class SimRig:
+    """One rig in virtual time, from `now_s` = 0. Same site, world and seed: the same rig."""
+
+    lease_s = LEASE_S
+
+    def __init__(self, site: Site, world: World, seed: int, faults: FaultPlan | None = None) -> None:
+        self.site = site
+        self._random = Random(seed)
+        self.plant = Plant(site, world, seed)
+        self.pins = FakePins(self.plant, site.rig.tank.high_float_l)
+        self.pins.dose_id = lambda: self._node.pumps.dose_id
+        self.now_s = 0.0
+        self.silent_s = 0.0
+        self.cut = False
+        self.targets: dict[int, int] = {}
+        self.panel = SimPanel()
+        self._faults = faults or FaultPlan(())
+        self._node = self._boot()
+        self._link = BoardLink(PipeTransport(self._serve, on_reply=self._wire), site.rig.board.server_id)
+        self._node.poll(0)
+        self._seen = self._edges()
+
+    @property
+    def boot_id(self) -> int:
+        """Give the board's present boot id."""
+        return self._node.boot_id
+
+    def restart_board(self) -> None:
+        """Take the board's supply away for a moment: outputs drop, counts are forgotten, a new boot id."""
+        self.pins.motor_stop()
+        self._node = self._boot()
+
+    def read(self) -> Image:
+        """Take one image, as the scan does."""
+        self.pins.converting = True
+        self._node.poll(self._ticks())
+        self.pins.converting = False
+        tank = self.site.rig.tank
+        panel = self.panel.image(self.plant.volume_l, tank.second_high_float_l, tank.low_float_l)
+        return Image(None if self.cut else self._link.read(), panel)
+
+    def write(self, outputs: Request) -> None:
+        """Drive every output, as the scan does."""
+        if outputs.dose is not None:
+            self.targets[outputs.dose.dose_id] = outputs.dose.target_count
+        if not self.cut and self._link.write(outputs):
+            self.silent_s = 0.0
+        self.panel.driven = outputs
+        self._seen = self._edges()
+
+    def advance(self, to_s: float) -> float:
+        """Run to `to_s`, or to the first moment at which something discrete has changed; give that moment."""
+        while self.now_s < to_s:
+            self._faults.strike(self, self.now_s)
+            self._step(min(to_s, self._next_s()))
+            if self._edges() != self._seen:
+                break
+        return self.now_s
+
+    def _next_s(self) -> float:
+        """Give the next moment at which physics or firmware must look."""
+        pins = self.pins
+        beat_s = QUIET_BEAT_S
+        if pins.valve or self.plant.filling:
+            beat_s = FILLING_BEAT_S
+        elif pins.enable or pins.motor_running or self._node.enabled:
+            beat_s = BEAT_S
+        next_s = self.now_s + beat_s
+        for moment_s in (pins.motor.ends_s(), self._faults.next_s(self.now_s)):
+            if moment_s is not None and self.now_s < moment_s < next_s:
+                next_s = moment_s
+        return next_s
+
+    def _step(self, to_s: float) -> None:
+        dt_s = to_s - self.now_s
+        pins, driven, powered = self.pins, self.panel.driven, self.panel.estop_ok
+        live = powered and pins.enable
+        self.plant.stir = live and driven.stir
+        self.plant.air = live and driven.air
+        self.plant.agitators = driven.agitators if live else frozenset()
+        self.plant.drain = live and driven.drain
+        self.plant.valve = powered and pins.valve
+        self.plant.motor = pins.motor_running
+        self.now_s = pins.now_s = to_s
+        pins.move_what_turned(powered)
+        self.plant.advance(dt_s)
+        self.silent_s += dt_s
+        self._node.poll(self._ticks())
+        if not self.cut and (self._node.enabled or pins.valve or pins.motor_running):
+            self._link.renew()
+            self.silent_s = 0.0
+
+    def _edges(self) -> Edges:
+        """Give everything discrete that a live host would see change within a scan."""
+        node, tank, panel = self._node, self.site.rig.tank, self.panel
+        volume_l = self.plant.volume_l
+        return (
+            node.boot_id,
+            node.guard.trips,
+            node.guard.high_float,
+            node.guard.leak,
+            node.pumps.running,
+            node.valve.is_open,
+            node.enabled,
+            self.cut,
+            panel.selector,
+            panel.button,
+            panel.estop_ok,
+            volume_l < tank.low_float_l,
+            volume_l >= tank.second_high_float_l,
+            panel.high_float_stuck,
+        )
+
+    def _boot(self) -> Node:
+        pins = self.pins
+        pins.set_valve(False)
+        pins.set_enable(False)
+        boot_id = self._random.randrange(1, 1 << 30)
+        return Node(pins, board_limits(self.site), boot_id, self.site.rig.board.server_id)
+
+    def _serve(self, frame: bytes) -> bytes:
+        return self._node.serve(frame, self._ticks())
+
+    def _wire(self, reply: bytes) -> bytes:
+        return b"" if self.cut else reply
+
+    def _ticks(self) -> int:
+        return int(self.now_s * 1000 + 0.5) % TICKS
+
+
+def board_limits(site: Site) -> Limits:
+    """Give the caps that this site's board carries; a channel's cap of the night serves for one dose too."""
+    pumps: dict[int, Pump] = {pump.channel: pump for pump in site.rig.pumps.values()}
+    channels = range(max(pumps) + 1)
+    night = tuple(_night_counts(pumps.get(channel)) for channel in channels)
+    speeds = tuple(_top_speed(pumps.get(channel)) for channel in channels)
+    return Limits(dose_caps=night, night_caps=night, max_counts_per_s=speeds, valve_cap_ms=VALVE_CAP_MS)
+
+
+def _night_counts(pump: Pump | None) -> int:
+    return 1 if pump is None else max(1, round(pump.night_cap_ml * CAP_MARGIN / pump.ml_per_count))
+
+
+def _top_speed(pump: Pump | None) -> int:
+    return 1 if pump is None else max(1, round(pump.max_ml_min / 60 / pump.ml_per_count))
