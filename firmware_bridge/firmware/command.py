@@ -39,4 +39,4 @@ class Command:
 
     def wants_on(self) -> bool:
         """Say whether anything at all is asked for; unknown flags count as something."""
-        return self.flags != 0 or self.open_id != 0
+        return self.flags != 0 or self.open_id != 0 or self.open_max_ms != 0

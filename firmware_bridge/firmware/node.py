@@ -156,7 +156,7 @@ class Node:
             return reg.REFUSED_VALUE
         if command.run and (command.open_id or self.valve.is_open):
             return reg.REFUSED_DOSE_WITH_VALVE
-        if command.open_id:
+        if command.open_id or command.open_max_ms:
             return self.valve.refusal(command.open_id, command.open_max_ms)
         if command.run:
             return self.pumps.refusal(command.channel, command.dose_id, command.target, command.counts_per_s)

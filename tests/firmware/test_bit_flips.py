@@ -1,0 +1,95 @@
+"""Every single-bit flip of every frame we use is noticed (a property of any CRC with more than one term)."""
+
+import struct
+
+import pytest
+from desk import STIRRING, Desk, dosing, filling
+
+from firmware_bridge import registers as reg
+from firmware_bridge.firmware.modbus import framed
+from firmware_bridge.link import LinkGarbled, Master
+
+
+def flips(frame: bytes):
+    for bit in range(8 * len(frame)):
+        damaged = bytearray(frame)
+        damaged[bit // 8] ^= 1 << bit % 8
+        yield bytes(damaged)
+
+
+def exchanges():
+    """Record request and reply of everything the host ever says."""
+    desk = Desk()
+    seen = []
+    serve = desk.pipe._serve
+
+    def record(frame):
+        reply = serve(frame)
+        seen.append((frame, reply))
+        return reply
+
+    desk.pipe._serve = record
+    desk.link.read()
+    desk.link.write(STIRRING)
+    desk.link.renew()
+    desk.link.write(filling())
+    desk.link.write(STIRRING)
+    desk.link.write(dosing())
+    desk.link.write(dosing(boot_id=99))
+    desk.link.identity()
+    desk.link.channel_motion(2)
+    desk.link.read_motions()
+    Master(desk.pipe, 1).read_holding(0, reg.COMMAND_WORDS)
+    return seen
+
+
+EXCHANGES = exchanges()
+
+
+def say_again(master: Master, request: bytes) -> None:
+    if request[1] in (3, 4):
+        master.read(request)
+    elif request[1] == 6:
+        master.write_single(*struct.unpack(">HH", request[2:6]))
+    else:
+        master.write_block(0, request[7:-2])
+
+
+def test_the_recorded_exchanges_hold_every_function_and_an_exception():
+    assert {reply[1] for _, reply in EXCHANGES} == {3, 4, 6, 16, 0x90}
+
+
+@pytest.mark.parametrize("number", range(len(EXCHANGES)))
+def test_a_request_with_one_wrong_bit_is_met_with_silence_and_moves_nothing(number):
+    desk = Desk()
+    desk.link.write(STIRRING)
+    before = list(desk.hal.history)
+    for damaged in flips(EXCHANGES[number][0]):
+        assert desk.node.serve(damaged, desk.now_ms) == b""
+    assert desk.hal.history == before
+
+
+@pytest.mark.parametrize("number", range(len(EXCHANGES)))
+def test_a_reply_with_one_wrong_bit_is_never_believed(number):
+    request, reply = EXCHANGES[number]
+
+    class Line:
+        def exchange(self, _request):
+            return self.reply
+
+    line = Line()
+    master = Master(line, 1)
+    for line.reply in flips(reply):
+        with pytest.raises(LinkGarbled):
+            say_again(master, request)
+
+
+def test_a_sound_reply_to_another_question_is_not_believed():
+    class Line:
+        def exchange(self, _request):
+            return framed(bytes((1, 4, 2, 0, 0)))
+
+    with pytest.raises(LinkGarbled):
+        Master(Line(), 1).read_input(0, 26)
+    with pytest.raises(LinkGarbled):
+        Master(Line(), 1).read_holding(0, 1)

@@ -1,0 +1,180 @@
+"""Law by machine: whatever is said, lost, repeated, delayed or pressed, the board keeps the laws.
+
+What was turned is counted at the fake motor and charged to the dose id in the frame that started it, apart from
+the firmware's own books.
+"""
+
+import struct
+
+from desk import BOOT_ID, desk_limits
+from hypothesis import HealthCheck, settings
+from hypothesis import strategies as st
+from hypothesis.stateful import RuleBasedStateMachine, invariant, rule
+from tiny_hal import TinyHal
+
+from controller.run.request import ALL_OFF, DoseCommand, FillCommand, Request
+from firmware_bridge import registers as reg
+from firmware_bridge.board import BoardLink
+from firmware_bridge.firmware.modbus import framed
+from firmware_bridge.firmware.node import Node
+from firmware_bridge.firmware.ticks import TICKS_PERIOD
+from firmware_bridge.pipe import PipeTransport
+
+STEP_MS = 20
+ALLOWED_SILENCE_MS = 2000
+
+DOSES = st.builds(
+    DoseCommand,
+    channel=st.integers(0, 3),
+    dose_id=st.integers(0, 6),
+    target_count=st.sampled_from([0, 1, 60, 200, 1000, 1001]),
+    counts_per_s=st.sampled_from([0, 100, 500, 501]),
+    boot_id=st.sampled_from([BOOT_ID, BOOT_ID, BOOT_ID, BOOT_ID + 1]),
+)
+FILLS = st.builds(
+    FillCommand, open_id=st.integers(0, 5), max_ms=st.sampled_from([0, 500, 3000, 60_000, 60_001])
+)
+REQUESTS = st.builds(
+    Request,
+    fill=st.none() | FILLS,
+    dose=st.none() | DOSES,
+    stir=st.booleans(),
+)
+
+
+class BoardMachine(RuleBasedStateMachine):
+    def __init__(self):
+        super().__init__()
+        self.hal = TinyHal()
+        self.now_ms = TICKS_PERIOD - 5000
+        self.node = Node(self.hal, desk_limits(), BOOT_ID)
+        self.pipe = PipeTransport(self._serve)
+        self.link = BoardLink(self.pipe, 1)
+        self.sent = []
+        self.targets = {}
+        self.turned = {}
+        self.moving = (BOOT_ID, 0)
+        self.openings = {}
+        self.fresh_ms = self.now_ms
+        self.night = {}
+        self.link.read()
+
+    def _serve(self, frame):
+        starts, was_open, counter = len(self.hal.starts), self.hal.valve, self.node.guard.lease_counter
+        reply = self.node.serve(frame, self.now_ms % TICKS_PERIOD)
+        if self.node.guard.lease_counter != counter:
+            self.fresh_ms = self.now_ms
+        if len(self.hal.starts) > starts:
+            words = struct.unpack(reg.COMMAND_FORMAT, frame[7:-2])
+            self.moving = (words[1], words[6])
+            self.targets.setdefault(self.moving, words[7])
+            assert len(self.hal.starts) == starts + 1
+        if self.hal.valve and not was_open:
+            words = struct.unpack(reg.COMMAND_FORMAT, frame[7:-2])
+            self.openings[words[1], words[3]] = self.openings.get((words[1], words[3]), 0) + 1
+        self.sent.append(frame)
+        return reply
+
+    def _pass_time(self, ms):
+        for _ in range(ms // STEP_MS):
+            self.now_ms += STEP_MS
+            counts = self.hal.turn(self.hal.counts_per_s * STEP_MS // 1000)
+            self.turned[self.moving] = self.turned.get(self.moving, 0) + counts
+            self.night[self.hal.channel] = self.night.get(self.hal.channel, 0) + counts
+            self.node.poll(self.now_ms % TICKS_PERIOD)
+            self.laws_hold()
+
+    @rule(
+        outputs=REQUESTS, delivery=st.sampled_from(["once", "once", "once", "twice", "lost", "answer lost"])
+    )
+    def the_host_writes(self, outputs, delivery):
+        self.pipe.on_request = {
+            "once": lambda frame: (frame,),
+            "twice": lambda frame: (frame, frame),
+            "lost": lambda frame: (),
+            "answer lost": lambda frame: (frame,),
+        }[delivery]
+        self.pipe.on_reply = (lambda reply: b"") if delivery == "answer lost" else (lambda reply: reply)
+        self.link.write(outputs)
+        self.pipe.on_request = lambda frame: (frame,)
+        self.pipe.on_reply = lambda reply: reply
+
+    @rule(dose_id=st.integers(1, 6), ms=st.sampled_from([200, 1000]))
+    def the_host_doses_properly(self, dose_id, ms):
+        self.link.write(ALL_OFF)
+        self.link.write(Request(dose=DoseCommand(dose_id % 3, dose_id, 200, 100, BOOT_ID)))
+        self._pass_time(ms)
+
+    @rule(open_id=st.integers(1, 5), ms=st.sampled_from([200, 1000]))
+    def the_host_fills_properly(self, open_id, ms):
+        self.link.write(ALL_OFF)
+        self.link.write(Request(fill=FillCommand(open_id, 3000)))
+        self._pass_time(ms)
+
+    @rule()
+    def the_host_writes_all_off(self):
+        self.link.write(ALL_OFF)
+
+    @rule()
+    def the_host_reads(self):
+        self.link.read()
+
+    @rule()
+    def the_host_renews(self):
+        self.link.renew()
+
+    @rule(back=st.integers(1, 8))
+    def an_old_frame_arrives_late(self, back):
+        if len(self.sent) >= back:
+            self._serve(self.sent[-back])
+
+    @rule(data=st.binary(max_size=40))
+    def noise_arrives(self, data):
+        assert self._serve(data) == b"" or framed(data[:-2]) == data
+
+    @rule(ms=st.sampled_from([20, 200, 1000, 2500]))
+    def time_passes(self, ms):
+        self._pass_time(ms)
+
+    @rule(high=st.booleans(), wet=st.booleans())
+    def contacts_move(self, high, wet):
+        self.hal.high, self.hal.wet = high, wet
+        self._pass_time(STEP_MS)
+
+    @rule()
+    def a_person_mends_and_presses_reset(self):
+        self.hal.high = self.hal.wet = False
+        self.hal.reset = True
+        self._pass_time(STEP_MS)
+        self.hal.reset = False
+        self._pass_time(STEP_MS)
+        self.link.write(ALL_OFF)
+
+    @invariant()
+    def laws_hold(self):
+        hal = self.hal
+        assert hal.clashes == []
+        for dose, counts in self.turned.items():
+            assert counts <= self.targets.get(dose, 0)
+        assert all(times == 1 for times in self.openings.values())
+        assert all(counts <= 1500 for counts in self.night.values())
+        on = hal.valve or hal.enable or hal.turning
+        if on:
+            assert self.now_ms - self.fresh_ms < ALLOWED_SILENCE_MS
+        if hal.turning:
+            assert not hal.valve
+
+    @invariant()
+    def the_boards_books_agree_with_the_motor(self):
+        self.node.pumps.advance()
+        assert self.node.pumps.done == self.turned.get((BOOT_ID, self.node.pumps.dose_id), 0)
+        assert sum(self.node.pumps.since_boot) == sum(self.turned.values())
+
+
+BoardMachine.TestCase.settings = settings(
+    max_examples=150,
+    stateful_step_count=40,
+    deadline=None,
+    suppress_health_check=[HealthCheck.too_slow],
+)
+test_whatever_happens_the_laws_hold = BoardMachine.TestCase
