@@ -21,7 +21,7 @@ GRAIN_KG_M3 = 2500.0
 LIMESTONE_CM2_MMOL = 221.0
 """Surface of 10 um grains of calcite (2.71 g/cm3): 6 / (density x diameter) x 0.1001 g/mmol."""
 GYPSUM_PER_S = 0.05
-"""2 D/d x surface x solubility is 0.13 at 10 um (1e-5 cm2/s, 445 cm2/mmol, 15 mmol/L); mixed sizes are slower."""
+"""2 D/d x surface x solubility is 0.13 at 10 um (1e-5 cm2/s, 445 cm2/mmol, 15 mmol/L); sizes mix."""
 FLOOR_SURFACE = 0.1
 RISE_S = 20.0
 """Time constant with which a running stir pump lifts grains off the floor (assumed)."""

@@ -61,9 +61,11 @@ class SupplyLine:
                 last[1] != _AIR and share != _AIR and abs(last[1] - share) < _SAME
             )
             if alike:
-                # Plugs that differ by less than a thousandth are joined, so that the line stays short to
-                walk. last[1] = share if share == _AIR else (last[0] * last[1] + ml * share) / (last[0] +
-                ml) last[0] += ml return
+                # Plugs that differ by less than a thousandth are joined, so that few are left to walk.
+                if share != _AIR:
+                    last[1] = (last[0] * last[1] + ml * share) / (last[0] + ml)
+                last[0] += ml
+                return
         self._plugs.append([ml, share])
 
 

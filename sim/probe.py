@@ -20,7 +20,7 @@ def nernst_mv_per_ph(temperature_c: float) -> float:
 
 
 class PhProbe:
-    """Electrode with its true offset and slope, first-order lag, noise, and stray current while motors run."""
+    """Electrode with its true offset and slope, a lag, noise, and stray current while motors run."""
 
     __slots__ = (
         "_ph",

@@ -10,13 +10,13 @@ import math
 from sim.noise import gaussian, seed_for
 
 PULSATION = 0.6
-"""Depth of the ripple: flow between 0.4 and 1.6 of its mean over one roller (assumed; one sine per roller)."""
+"""Depth of the ripple: flow goes from 0.4 to 1.6 of its mean over one roller (assumed; one sine)."""
 DOSE_ERROR = 0.004
 """Standard deviation of a dose from its mean (short-run repeatability 0.5-1 %: trade figure, no source)."""
 RUN_IN_SHARE = 0.015
 RUN_IN_COUNTS = 50_000
 WEAR_PER_COUNT = 2.0e-8
-"""A tube relaxes by 1.5 % over its first 50 000 counts and then wears slowly (assumed; 5-20 % over its life)."""
+"""A tube relaxes by 1.5 % over its first 50 000 counts, then wears slowly (assumed)."""
 
 
 class PeristalticPump:

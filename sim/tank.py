@@ -109,7 +109,7 @@ class Tank:
             self._probe_stale = True
 
     def remove(self, volume_l: float) -> list[float]:
-        """Let `volume_l` (or what there is) out at the bottom; return its parcel. Grains on the floor stay."""
+        """Let `volume_l`, or what there is, out at the bottom and return its parcel; not the floor's grains."""
         self._probe_stale = True
         return self.water.remove(volume_l)
 
