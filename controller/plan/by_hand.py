@@ -203,8 +203,8 @@ def measure_words(title: str, ml: float, vessel_ml: float) -> str:
         return f"{ml_words(ml)} of {title}" + (f", in pours: {split}" if len(how.pours_ml) > 1 else "")
     return (
         f"{ml_words(ml)} of {title}. That is below {ml_words(least_credible_ml(vessel_ml))}, the least this "
-        f"vessel measures credibly: dilute it 1 in {how.dilution} ({_tenths_words(how, vessel_ml)}), mix, and "
-        f"take {split} of the dilution"
+        f"vessel measures credibly: dilute it 1 in {how.dilution} ({_tenths_words(how, vessel_ml)}), mix, "
+        f"and take {split} of the dilution"
     )
 
 

@@ -1,0 +1,167 @@
+"""What does not fit the tank, the heel rule, the water or a pump is refused with its remedy."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import pytest
+from small_site import liquid, pump, recipe, small_policy, small_rig
+
+from controller.plan.batch import PlanRefused, plan_batch
+from controller.plan.findings import Rule
+from controller.plan.steps import Mix, Rebound
+from controller.plan.tonight import Tonight, tonight_from
+from controller.settings.values import ChlorineMethod
+
+
+def refused(site, name="feed", **tonight):
+    with pytest.raises(PlanRefused) as caught:
+        plan_batch(site, name, replace(tonight_from(site), **tonight))
+    return {fault.rule: fault for fault in caught.value.faults}
+
+
+def planned(site, name="feed", **tonight):
+    return plan_batch(site, name, replace(tonight_from(site), **tonight))
+
+
+def rules_warned(plan):
+    return {warning.rule for warning in plan.warnings}
+
+
+def test_an_unknown_recipe_names_the_nearest_one(small_site):
+    assert "did you mean feed?" in refused(small_site(), "fed")[Rule.RECIPE].remedy
+
+
+def test_the_final_volume_stays_within_the_working_volume(small_site):
+    assert planned(small_site(), final_l=200.0).final_l == 200.0
+    assert set(refused(small_site(), final_l=200.1)) == {Rule.FINAL_VOLUME}
+
+
+@pytest.mark.parametrize("nonsense", [math.nan, math.inf, -1.0])
+@pytest.mark.parametrize("what", ["heel_l", "heel_age_s", "final_l"])
+def test_figures_that_no_tank_can_have_are_refused(small_site, what, nonsense):
+    assert set(refused(small_site(), **{what: nonsense})) == {Rule.FIGURES}
+
+
+def test_a_bottle_cannot_hold_less_than_nothing(small_site):
+    assert set(refused(small_site(), stock_ml={"kelp": -1.0})) == {Rule.FIGURES}
+
+
+def test_a_heel_too_large_is_to_be_drained(small_site):
+    assert planned(small_site(), heel_l=15.0).heel_l == 15.0
+    found = refused(small_site(), heel_l=15.1)
+    assert found[Rule.HEEL].remedy == "drain the tank"
+
+
+def test_a_heel_too_old_is_to_be_drained_but_an_empty_tank_has_no_age(small_site):
+    old_s = 43_201.0
+    assert refused(small_site(), heel_l=1.0, heel_age_s=old_s)[Rule.HEEL].remedy == "drain the tank"
+    assert planned(small_site(), heel_l=0.0, heel_age_s=old_s).heel_l == 0.0
+
+
+def test_a_heel_that_fills_the_batch_leaves_nothing_to_mix(small_site):
+    assert Rule.FINAL_VOLUME in refused(small_site(), heel_l=15.0, final_l=15.0)
+
+
+def test_air_stays_off_all_night_on_a_heel_that_may_foam(small_site):
+    site = small_site(recipe(("kelp", 2)), recipe(("soap", 2), name="foamy"))
+    clean, heeled = planned(site), planned(site, heel_l=5.0)
+    assert all(step.air for step in clean.steps if isinstance(step, Mix | Rebound))
+    assert not any(step.air for step in heeled.steps if isinstance(step, Mix | Rebound))
+    assert Rule.HEEL_UNKNOWN in rules_warned(heeled)
+    assert Rule.HEEL_UNKNOWN not in rules_warned(clean)
+
+
+@pytest.mark.parametrize("name", ["peroxide", "tea"])
+def test_a_heel_is_warned_of_where_oxidiser_and_life_could_meet(small_site, name):
+    site = small_site(recipe((name, 3)), rig=replace(small_rig(), air_pump=False))
+    assert Rule.HEEL_UNKNOWN in rules_warned(planned(site, heel_l=5.0))
+    assert Rule.HEEL_UNKNOWN not in rules_warned(planned(site))
+
+
+def test_rates_that_leave_no_water_are_refused(small_site):
+    thick = [liquid(name, label_high_ml_l=1_000.0) for name in ("kelp", "humate", "fish")]
+    site = small_site(recipe(("kelp", 400), ("humate", 400), ("fish", 400)), inputs=thick)
+    assert Rule.FINAL_VOLUME in refused(site)
+
+
+def test_the_water_must_suffice_for_the_first_fill(small_site):
+    site = small_site(recipe(("kelp", 5), first_fill_share=0.999))
+    assert set(refused(site)) == {Rule.WATER_LEFT}
+    assert planned(small_site(recipe(("kelp", 5), first_fill_share=0.99))).additions
+
+
+def test_the_first_fill_must_cover_the_stir_pump(small_site):
+    assert set(refused(small_site(), final_l=20.0 / 0.75)) == {Rule.FIRST_FILL}
+    assert planned(small_site(), final_l=27.0).additions
+
+
+def test_a_heel_counts_in_the_first_level(small_site):
+    site = small_site(recipe(("kelp", 5), first_fill_share=0.1, final_l=100.0))
+    assert set(refused(site, heel_l=0.0)) == {Rule.FIRST_FILL}
+    deep = replace(small_policy(), heel=replace(small_policy().heel, max_l=50.0))
+    heeled = planned(small_site(site.recipes["feed"], policy=deep), heel_l=30.0)
+    assert next(step.to_l for step in heeled.steps if hasattr(step, "to_l")) == 30.0
+
+
+def test_a_carbon_cartridge_must_last_for_the_batch(small_site):
+    water = replace(small_policy().water, chlorine=ChlorineMethod.CARTRIDGE, cartridge_left_l=100.0)
+    spent = small_site(policy=replace(small_policy(), water=water))
+    assert set(refused(spent)) == {Rule.CARTRIDGE}
+    assert planned(spent, final_l=90.0).additions
+
+
+def with_pump(name, **changes):
+    rig = small_rig()
+    return replace(rig, pumps={**rig.pumps, name: pump(name, rig.pumps[name].channel, **changes)})
+
+
+def test_a_dose_too_small_for_its_pump_is_refused(small_site):
+    site = small_site(recipe(("kelp", 2)), rig=with_pump("p8", min_dose_ml=360.1))
+    assert set(refused(site)) == {Rule.SMALLEST_DOSE}
+    assert planned(small_site(recipe(("kelp", 2)), rig=with_pump("p8", min_dose_ml=360.0))).additions
+
+
+def test_a_pump_is_refused_more_than_its_night_cap(small_site):
+    site = small_site(recipe(("kelp", 2)), rig=with_pump("p8", night_cap_ml=359.9))
+    assert set(refused(site)) == {Rule.NIGHT_CAP}
+    assert planned(small_site(recipe(("kelp", 2)), rig=with_pump("p8", night_cap_ml=360.0))).additions
+
+
+def test_two_inputs_on_one_pump_share_its_night_cap(small_site):
+    both = [liquid("kelp", pump="p8"), liquid("humate", pump="p8")]
+    site = small_site(
+        recipe(("kelp", 2), ("humate", 2)), inputs=both, rig=with_pump("p8", night_cap_ml=700.0)
+    )
+    assert set(refused(site)) == {Rule.NIGHT_CAP}
+
+
+def test_the_rinse_pump_has_a_night_cap_too(small_site):
+    site = small_site(recipe(("kelp", 2)), rig=with_pump("rinse", night_cap_ml=99.0))
+    assert set(refused(site)) == {Rule.NIGHT_CAP}
+    roomy = small_site(recipe(("kelp", 2)), rig=with_pump("rinse", night_cap_ml=100.0))
+    assert Rule.TRIM_ROOM in rules_warned(planned(roomy))
+
+
+def test_trims_that_could_reach_the_high_float_are_warned_of(small_site):
+    rig = small_rig()
+    near = replace(rig, tank=replace(rig.tank, high_float_l=180.5))
+    assert Rule.TRIM_ROOM in rules_warned(planned(small_site(rig=near)))
+    assert Rule.TRIM_ROOM not in rules_warned(planned(small_site()))
+
+
+def test_an_overridden_volume_scales_every_amount(small_site):
+    site = small_site()
+    whole, half = planned(site), planned(site, final_l=90.0)
+    assert [one.ml / 2 for one in whole.additions] == pytest.approx([one.ml for one in half.additions])
+
+
+def test_tonight_starts_empty_with_full_bottles(small_site):
+    site = small_site()
+    assert tonight_from(site) == Tonight(
+        heel_l=0.0,
+        heel_age_s=0.0,
+        stock_ml={name: one.stock_ml for name, one in site.inputs.items()},
+        final_l=None,
+    )

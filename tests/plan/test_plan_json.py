@@ -1,0 +1,60 @@
+"""The plan as JSON, with the keys that other programs rely on."""
+
+from __future__ import annotations
+
+import json
+
+from small_site import recipe
+
+from controller.plan.as_json import card_as_json, plan_as_json
+from controller.plan.batch import plan_batch
+from controller.plan.by_hand import by_hand_card
+from controller.plan.tonight import tonight_from
+
+
+def written(site):
+    plan = plan_batch(site, "feed", tonight_from(site))
+    return plan, json.loads(json.dumps(plan_as_json(plan)))
+
+
+def test_the_keys_that_others_rely_on_are_there(small_site):
+    plan, data = written(small_site(recipe(("kelp", 2), ("soap", 1), ("tea", 5))))
+    assert data["volume_l"] == 180.0
+    assert data["duration_s"] == plan.duration_s
+    assert data["floor_s"] == plan.floor_s
+    assert data["warnings"] == [
+        {"rule": "no air on foam", "text": "soap foams: the air stays off from its dose onward"}
+    ]
+    kelp = data["additions"][0]
+    assert {key: kelp[key] for key in ("input", "ml", "rate", "pump", "rinses")} == {
+        "input": "kelp",
+        "ml": 360.0,
+        "rate": "2 mL/L",
+        "pump": "p8",
+        "rinses": 2,
+    }
+    assert kelp["mix_s"] == plan.additions[0].mix_s
+
+
+def test_volumes_in_the_json_add_up(small_site):
+    data = written(small_site())[1]
+    parts_l = [
+        data["heel_l"],
+        data["water_l"],
+        data["rinse_l"],
+        *(one["ml"] / 1000 for one in data["additions"]),
+    ]
+    assert abs(sum(parts_l) - data["volume_l"]) < 1e-9
+
+
+def test_steps_are_written_with_their_words(small_site):
+    plan, data = written(small_site())
+    assert [step["kind"] for step in data["steps"]] == [step.kind.value for step in plan.steps]
+    assert [step["purpose"] for step in data["steps"] if step["kind"] == "dose"] == ["addition"] * 5
+
+
+def test_a_card_is_plain_data_too(small_site):
+    card = by_hand_card(small_site(), "feed", 180.0, 500.0)
+    data = json.loads(json.dumps(card_as_json(card)))
+    assert [line["text"] for line in data["lines"]] == [line.text for line in card.lines]
+    assert (data["volume_l"], data["vessel_ml"]) == (180.0, 500.0)
