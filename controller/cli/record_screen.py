@@ -1,0 +1,92 @@
+"""How a recorded batch looks on a terminal: a list, or one batch from its verdict down to its steps.
+
+Only words and layout live here; `screen.py` draws the tables, `controller.record` gives the facts.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from controller.cli.screen import console, table
+from controller.record.alarm_story import alarm_stories
+from controller.record.amounts import Amount, Outcome, additions, trims
+from controller.record.batch_record import BatchRecord, BatchSummary
+from controller.record.verdict import verdict
+from controller.record.words import (
+    date_and_time,
+    duration,
+    litres,
+    millilitres,
+    percent,
+    printable,
+    signed,
+    time_of_day,
+)
+
+
+def show_list(batches: Sequence[BatchSummary]) -> None:
+    """Print one line a batch."""
+    rows = []
+    for batch in batches:
+        start, ended = batch.started.event, batch.ended
+        result = "no end recorded" if ended is None else ended.event.result
+        released = "yes" if ended is not None and ended.event.released else "no"
+        began = date_and_time(batch.started.wall)
+        rows.append((str(start.batch), began, start.title, litres(start.final_l), result, released))
+    _print_table("Batches", ("batch", "began", "recipe", "volume", "result", "released"), rows, (0, 3))
+
+
+def show_batch(record: BatchRecord) -> None:
+    """Print verdict, amounts, trims, alarms, acts and steps."""
+    out = console()
+    found, start = verdict(record), record.started.event
+    out.print(
+        printable(f"Batch {start.batch}: {start.title}, begun {date_and_time(record.started.row.wall)}")
+    )
+    out.print(f"{found.fitness.value.upper()}. {printable(found.because)}")
+    for doubt in found.doubts:
+        out.print(f"But: {printable(doubt)}")
+    head = ("input", "target", "counted", "±", "difference", "", "outcome")
+    numbers = (1, 2, 3, 4, 5)
+    _print_table("Additions", head, [_amount_row(amount) for amount in additions(record)], numbers)
+    if trims(record):
+        _print_table("pH trims", head, [_amount_row(amount) for amount in trims(record)], numbers)
+    steps = [
+        (
+            str(step.started.event.number),
+            step.started.event.title,
+            time_of_day(step.started.row.wall),
+            duration(step.took_s),
+            "no end recorded" if step.ended is None else step.ended.event.result,
+            "" if step.ended is None else step.ended.event.note,
+        )
+        for step in record.steps
+    ]
+    _print_table("Steps", ("no.", "step", "began", "took", "result", "note"), steps, (0, 3))
+    for story in alarm_stories(record.alarms):
+        began, alarm = time_of_day(story.changes[0].row.wall), story.changes[0].event
+        out.print(printable(f"Alarm {began} {alarm.alarm}: {alarm.text} {alarm.remedy}"))
+    for act in record.acts:
+        out.print(
+            printable(f"{time_of_day(act.row.wall)} {act.event.who}: {act.event.act} ({act.event.answer})")
+        )
+    out.print("Amounts are counted by the pump, not weighed, unless scales are fitted.")
+
+
+def _amount_row(amount: Amount) -> tuple[str, ...]:
+    return (
+        amount.title,
+        millilitres(amount.target_ml),
+        millilitres(amount.ml),
+        millilitres(amount.uncertainty_ml),
+        signed(millilitres(amount.difference_ml)),
+        percent(amount.difference_share),
+        "" if amount.outcome is Outcome.AS_PLANNED else amount.outcome.value,
+    )
+
+
+def _print_table(
+    title: str, head: Sequence[str], rows: Sequence[Sequence[str]], numbers: Sequence[int]
+) -> None:
+    clean = [[printable(cell) for cell in row] for row in rows]
+    console().print(table(title, head, clean, numbers))

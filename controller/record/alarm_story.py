@@ -1,0 +1,32 @@
+"""Alarms as people follow them: each raising of an alarm with what became of it.
+
+Grouping only; no wording and no page.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from controller.record.batch_record import Timed
+from controller.record.events import AlarmChange
+
+
+@dataclass(frozen=True, slots=True)
+class AlarmStory:
+    """One alarm from its raising on; the first change tells what it meant."""
+
+    changes: tuple[Timed[AlarmChange], ...]
+
+
+def alarm_stories(changes: Iterable[Timed[AlarmChange]]) -> tuple[AlarmStory, ...]:
+    """Group changes into stories, in order of their raising. A new raising begins a new story."""
+    stories: list[list[Timed[AlarmChange]]] = []
+    latest: dict[str, list[Timed[AlarmChange]]] = {}
+    for change in changes:
+        name = change.event.alarm
+        if name not in latest or change.event.state == "raised":
+            latest[name] = []
+            stories.append(latest[name])
+        latest[name].append(change)
+    return tuple(AlarmStory(tuple(story)) for story in stories)

@@ -1,0 +1,132 @@
+"""Targets against amounts: what each input should have been and what was counted.
+
+Adding up lives here, with the words for how an amount came out. No page and no file is made here.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from enum import Enum
+
+from controller.record.batch_record import BatchRecord, DoseRecord
+
+OFF_TARGET_SHARE = 0.05
+"""An amount further off than this and than its uncertainty is called off target. A choice, no source."""
+
+
+class Outcome(Enum):
+    """How an amount came out, worst last."""
+
+    AS_PLANNED = "as planned"
+    OFF_TARGET = "off target"
+    SHORT = "short"
+    NOT_DOSED = "not dosed"
+    UNPROVEN = "unproven"
+
+
+@dataclass(frozen=True, slots=True)
+class Amount:
+    """One input's target and counted amount in mL. Uncertainties of several doses add up in full."""
+
+    input: str
+    title: str
+    rate: str
+    target_ml: float
+    ml: float
+    uncertainty_ml: float
+    outcome: Outcome
+
+    @property
+    def difference_ml(self) -> float:
+        """Give the amount less the target, in mL."""
+        return self.ml - self.target_ml
+
+    @property
+    def difference_share(self) -> float | None:
+        """Give the difference over the target; None for a target of nothing."""
+        return self.difference_ml / self.target_ml if self.target_ml else None
+
+
+@dataclass(frozen=True, slots=True)
+class _Planned:
+    title: str
+    rate: str
+    ml: float
+
+
+def additions(record: BatchRecord) -> tuple[Amount, ...]:
+    """Give every addition that was planned or dosed, in order of the plan."""
+    planned = _planned(record.started.event.plan_json)
+    doses = _by_input(record, "addition")
+    names = dict.fromkeys((*planned, *doses))
+    return tuple(_amount(name, planned.get(name), doses.get(name, ())) for name in names)
+
+
+def trims(record: BatchRecord) -> tuple[Amount, ...]:
+    """Give what was dosed to correct pH, one line an input."""
+    return tuple(_amount(name, None, doses) for name, doses in _by_input(record, "trim").items())
+
+
+def rinses(record: BatchRecord) -> tuple[Amount, ...]:
+    """Give the water that rinsed the line, one line a source."""
+    return tuple(_amount(name, None, doses) for name, doses in _by_input(record, "rinse").items())
+
+
+def _by_input(record: BatchRecord, purpose: str) -> dict[str, list[DoseRecord]]:
+    found: dict[str, list[DoseRecord]] = {}
+    for dose in record.doses:
+        if dose.intent.event.purpose == purpose:
+            found.setdefault(dose.intent.event.input, []).append(dose)
+    return found
+
+
+def _amount(name: str, planned: _Planned | None, doses: Sequence[DoseRecord]) -> Amount:
+    results = [dose.result.event for dose in doses if dose.result is not None]
+    meant_ml = sum(dose.intent.event.target_ml for dose in doses)
+    target_ml = meant_ml if planned is None else planned.ml
+    ml = sum(result.ml for result in results)
+    uncertainty_ml = sum(result.uncertainty_ml for result in results)
+    return Amount(
+        input=name,
+        title=name if planned is None else planned.title,
+        rate="" if planned is None else planned.rate,
+        target_ml=target_ml,
+        ml=ml,
+        uncertainty_ml=uncertainty_ml,
+        outcome=_outcome(doses, target_ml, ml, uncertainty_ml),
+    )
+
+
+def _outcome(doses: Sequence[DoseRecord], target_ml: float, ml: float, uncertainty_ml: float) -> Outcome:
+    said = {"unproven" if dose.result is None else dose.result.event.outcome for dose in doses}
+    if not doses:
+        return Outcome.NOT_DOSED if target_ml else Outcome.AS_PLANNED
+    if "unproven" in said:
+        return Outcome.UNPROVEN
+    if "short" in said:
+        return Outcome.SHORT
+    if said != {"done"}:
+        return Outcome.UNPROVEN
+    allowed_ml = max(uncertainty_ml, OFF_TARGET_SHARE * target_ml)
+    return Outcome.OFF_TARGET if abs(ml - target_ml) > allowed_ml else Outcome.AS_PLANNED
+
+
+def _planned(plan_json: str) -> dict[str, _Planned]:
+    """Read the additions of a plan; what cannot be read is left out, and the doses speak for themselves."""
+    try:
+        plan = json.loads(plan_json)
+    except (ValueError, RecursionError):
+        return {}
+    lines = plan.get("additions") if isinstance(plan, Mapping) else None
+    return dict(_planned_lines(lines if isinstance(lines, list) else ()))
+
+
+def _planned_lines(lines: Iterable[object]) -> Iterable[tuple[str, _Planned]]:
+    for line in lines:
+        if not isinstance(line, Mapping):
+            continue
+        name, ml = line.get("input"), line.get("ml")
+        if isinstance(name, str) and isinstance(ml, int | float) and not isinstance(ml, bool):
+            yield name, _Planned(str(line.get("title", name)), str(line.get("rate", "")), float(ml))

@@ -1,0 +1,147 @@
+"""One trace over time as inline SVG, with a band or a goal and marks whose shape says what they are.
+
+Only drawing lives here: what is plotted is chosen in `report_plots.py`. Colours come from the page's style
+sheet, and none of them is the only sign of anything.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from controller.record.axis import Point, Scale, round_ticks, thin, time_ticks
+from controller.record.page import Html, text
+
+WIDTH, HEIGHT = 420, 236
+LEFT, RIGHT, TOP, BOTTOM = 40, 10, 14, 26
+
+
+@dataclass(frozen=True, slots=True)
+class Plot:
+    """What one plot shows. `traces` are unbroken runs of (seconds since start, value).
+
+    `diamonds` are points that may be judged, `arrows` are moments marked at the foot, `band` is a range
+    of values, `goal` one value; both carry their own label.
+    """
+
+    name: str
+    title: str
+    description: str
+    start: datetime
+    from_s: float
+    to_s: float
+    traces: tuple[tuple[Point, ...], ...]
+    decimals: int
+    least_span: float
+    diamonds: tuple[Point, ...] = ()
+    arrows: tuple[float, ...] = ()
+    band: tuple[float, float, str] | None = None
+    goal: tuple[float, str] | None = None
+
+
+def draw(plot: Plot) -> Html:
+    """Draw the plot with its title and description for those who listen."""
+    across = Scale(plot.from_s, max(plot.to_s, plot.from_s + 60.0), LEFT, WIDTH - RIGHT)
+    up = _value_scale(plot)
+    parts = [
+        f'<svg viewBox="0 0 {WIDTH} {HEIGHT}" role="img" '
+        f'aria-labelledby="{plot.name}-title {plot.name}-desc">',
+        f'<title id="{plot.name}-title">{text(plot.title)}</title>',
+        f'<desc id="{plot.name}-desc">{text(plot.description)}</desc>',
+        *_band(plot, up),
+        *_grid(plot, across, up),
+        *_goal(plot, up),
+        *_traces(plot, across, up),
+        *_arrows(plot, across),
+        *_diamonds(plot, across, up),
+        "</svg>",
+    ]
+    return Html("".join(parts))
+
+
+def _value_scale(plot: Plot) -> Scale:
+    values = [value for trace in plot.traces for _, value in trace] + [value for _, value in plot.diamonds]
+    values += plot.band[:2] if plot.band else ()
+    values += (plot.goal[0],) if plot.goal else ()
+    low, high = min(values, default=0.0), max(values, default=1.0)
+    margin = max((plot.least_span - (high - low)) / 2, (high - low) * 0.06)
+    low = low - margin if low < 0 else max(0.0, low - margin)
+    return Scale(low, high + margin, HEIGHT - BOTTOM, TOP)
+
+
+def _grid(plot: Plot, across: Scale, up: Scale) -> list[str]:
+    parts = []
+    for value in round_ticks(up.low, up.high):
+        y = up.at(value)
+        label = f"{value:.{plot.decimals}f}".replace("-", "−")
+        parts.append(f'<line class="grid" x1="{LEFT}" x2="{WIDTH - RIGHT}" y1="{y:.1f}" y2="{y:.1f}"/>')
+        parts.append(f'<text class="soft" x="{LEFT - 6}" y="{y + 4:.1f}" text-anchor="end">{label}</text>')
+    foot = HEIGHT - BOTTOM
+    for at_s, label in time_ticks(plot.start, across.low, across.high):
+        x = across.at(at_s)
+        anchor = "end" if x > WIDTH - RIGHT - 18 else "middle"
+        parts.append(f'<line class="grid" x1="{x:.1f}" x2="{x:.1f}" y1="{foot}" y2="{foot + 5}"/>')
+        parts.append(f'<text class="soft" x="{x:.1f}" y="{foot + 18}" text-anchor="{anchor}">{label}</text>')
+    return parts
+
+
+def _band(plot: Plot, up: Scale) -> list[str]:
+    if plot.band is None:
+        return []
+    low, high, label = plot.band
+    top, bottom = up.at(high), up.at(low)
+    return [
+        f'<rect class="band" x="{LEFT}" width="{WIDTH - RIGHT - LEFT}" '
+        f'y="{top:.1f}" height="{bottom - top:.1f}"/>',
+        f'<text x="{LEFT + 5}" y="{bottom - 5:.1f}">{text(label)}</text>',
+    ]
+
+
+def _goal(plot: Plot, up: Scale) -> list[str]:
+    if plot.goal is None:
+        return []
+    value, label = plot.goal
+    y = up.at(value)
+    return [
+        f'<line class="goal" x1="{LEFT}" x2="{WIDTH - RIGHT}" y1="{y:.1f}" y2="{y:.1f}"/>',
+        f'<text x="{LEFT + 5}" y="{y + 15:.1f}">{text(label)}</text>',
+    ]
+
+
+def _traces(plot: Plot, across: Scale, up: Scale) -> list[str]:
+    parts = []
+    for trace in plot.traces:
+        points = [f"{across.at(at_s):.1f},{up.at(value):.1f}" for at_s, value in thin(trace, WIDTH // 2)]
+        if len(points) == 1:
+            x, y = points[0].split(",")
+            parts.append(f'<circle class="block" cx="{x}" cy="{y}" r="2"/>')
+        else:
+            parts.append(f'<polyline class="trace" points="{" ".join(points)}"/>')
+    return parts
+
+
+def _diamonds(plot: Plot, across: Scale, up: Scale) -> list[str]:
+    parts = []
+    for at_s, value in plot.diamonds:
+        x, y = across.at(at_s), up.at(value)
+        parts.append(f'<path class="mark" d="M{x:.1f} {y - 6:.1f}l6 6l-6 6l-6 -6z"/>')
+    parts += _last_label(plot.diamonds, plot.decimals, across, up)
+    return parts
+
+
+def _last_label(diamonds: Sequence[Point], decimals: int, across: Scale, up: Scale) -> list[str]:
+    if not diamonds:
+        return []
+    at_s, value = diamonds[-1]
+    x, y = across.at(at_s), up.at(value)
+    anchor, place = ("end", x - 10) if x > WIDTH / 2 else ("start", x + 10)
+    return [
+        f'<text class="strong" x="{place:.1f}" y="{y - 9:.1f}" text-anchor="{anchor}">'
+        f"{value:.{decimals + 1}f}</text>"
+    ]
+
+
+def _arrows(plot: Plot, across: Scale) -> list[str]:
+    foot = HEIGHT - BOTTOM
+    return [f'<path class="tick" d="M{across.at(at_s):.1f} {foot - 9}l4 9h-8z"/>' for at_s in plot.arrows]
