@@ -10,7 +10,7 @@ from typing import Any, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
 
-from controller.settings.faults import Fault, Refused, RefusedTogether, nearest, plain, written
+from controller.settings.faults import Fault, Refused, nearest, plain, written
 
 _SLIP = "look for a slip of the unit or of the point"
 
@@ -39,10 +39,9 @@ def complaints(error: ValidationError, file: str, model: type[BaseModel]) -> lis
     for item in error.errors(include_url=False):
         place = tuple(part for part in item["loc"] if part != "[key]")
         cause = item.get("ctx", {}).get("error")
-        if isinstance(cause, RefusedTogether):
-            faults += [_refused(refusal, file, place, item["input"]) for refusal in cause.refusals]
-        elif isinstance(cause, Refused):
-            faults.append(_refused(cause, file, place, item["input"]))
+        if isinstance(cause, Refused):
+            value = written(item["input"])
+            faults.append(Fault(file, _key(place), value, cause.problem, cause.remedy))
         elif item["type"] == "missing":
             faults.append(_missing(file, place, model))
         elif item["type"] == "extra_forbidden":
@@ -54,20 +53,15 @@ def complaints(error: ValidationError, file: str, model: type[BaseModel]) -> lis
     return faults
 
 
-def _refused(refusal: Refused, file: str, place: _Place, value: object) -> Fault:
-    if refusal.key:
-        place, value = (*place, refusal.key), refusal.value
-    return Fault(file, _key(place), written(value), refusal.problem, refusal.remedy)
-
-
 def _missing(file: str, place: _Place, model: type[BaseModel]) -> Fault:
     table = _annotation_at(model, place[:-1])
     field = table.model_fields[str(place[-1])] if _is_table(table) else None
     name = plain(str(place[-1]))
     if field is not None and field.examples:
         return Fault(file, _key(place), "", "is missing", f"add {name} = {field.examples[0]}")
-    kind = get_origin(field.annotation) if field is not None else None
-    section = {dict: f"[{_key(place)}.NAME]", list: f"[[{_key(place)}]]"}.get(kind, f"[{_key(place)}]")
+    kind: object = get_origin(field.annotation) if field is not None else None
+    sections: dict[object, str] = {dict: f"[{_key(place)}.NAME]", list: f"[[{_key(place)}]]"}
+    section = sections.get(kind, f"[{_key(place)}]")
     return Fault(file, _key(place), "", "is missing", f"add the section {section}")
 
 

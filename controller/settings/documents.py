@@ -6,13 +6,17 @@ import errno
 import os
 import stat
 import tomllib
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from controller.settings.faults import Fault, Refused, nearest, plain
+from controller.settings.units import Spoons
 
 LARGEST_FILE_BYTES = 256 * 1024
 RECIPES = "recipes"
+Section = Mapping[str, object]
+_OF_A_SITE = {"rig.toml", "inputs.toml", "site.toml", "simulated.toml"}
 _NO_TABLE = "write settings into it, or copy the file of the demo site"
 
 
@@ -23,6 +27,29 @@ class Document:
     file: str
     table: dict[str, object] | None
     fault: Fault | None = None
+
+    @property
+    def spoons(self) -> Spoons:
+        """Say which spoon the file means; the label's unless it says customary."""
+        return Spoons.CUSTOMARY if self.value("spoons") == Spoons.CUSTOMARY.value else Spoons.LABEL
+
+    def value(self, key: str) -> object:
+        """Give what is written under a key of the top level, or None."""
+        return (self.table or {}).get(key)
+
+    def section(self, key: str) -> Section:
+        """Give [key] as written; empty when it is not there or no section."""
+        found = self.value(key)
+        return found if isinstance(found, dict) else {}
+
+    def sections(self, key: str) -> dict[str, Section]:
+        """Give every [key.NAME] as written, by name."""
+        return {name: row for name, row in self.section(key).items() if isinstance(row, dict)}
+
+    def listed(self, key: str) -> list[Section]:
+        """Give every [[key]] as written; one that is no section counts as empty."""
+        found = self.value(key)
+        return [row if isinstance(row, dict) else {} for row in found] if isinstance(found, list) else []
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,9 +161,9 @@ def _recipe_files(folder: Path) -> tuple[list[str], list[Fault]]:
 
 def _missing_file_remedy(folder: Path, file: str) -> str:
     try:
-        others = [name for name in os.listdir(folder) if name.endswith((".toml", ".tml", ".txt"))]
+        others = {name for name in os.listdir(folder) if name.endswith((".toml", ".txt"))} - _OF_A_SITE
     except OSError:
-        others = []
+        others = set()
     near = nearest(file, others)
     return (
         f"{near}; rename it"

@@ -43,22 +43,12 @@ class SiteFaults(Exception):
 
 
 class Refused(ValueError):
-    """A value was refused. `key` and `value` point inside a table when the table as a whole was judged."""
+    """A value was refused, for a reason and with a remedy."""
 
-    def __init__(self, problem: str, remedy: str, key: str = "", value: object = None) -> None:
+    def __init__(self, problem: str, remedy: str) -> None:
         self.problem = problem
         self.remedy = remedy
-        self.key = key
-        self.value = value
         super().__init__(f"{problem}; {remedy}")
-
-
-class RefusedTogether(ValueError):
-    """Several values of one table do not fit each other."""
-
-    def __init__(self, refusals: list[Refused]) -> None:
-        self.refusals = tuple(refusals)
-        super().__init__("; ".join(str(refusal) for refusal in refusals))
 
 
 def nearest(word: object, known: Iterable[str]) -> str:
@@ -68,8 +58,8 @@ def nearest(word: object, known: Iterable[str]) -> str:
         return "none is known"
     close = difflib.get_close_matches(str(word)[:LONGEST_VALUE].lower(), words, n=1, cutoff=0.6)
     if close:
-        return f'the nearest is "{close[0]}"'
-    listed = ", ".join(words[:12])
+        return f'the nearest is "{plain(close[0])}"'
+    listed = plain(", ".join(words[:12]))
     return f"known: {listed}" + (" and more" if len(words) > 12 else "")
 
 

@@ -15,7 +15,7 @@ from typing import Annotated, Any, TypeVar
 from pydantic import BaseModel, ConfigDict, Field, PlainValidator, ValidationInfo
 
 from controller.settings import wanted as w
-from controller.settings.faults import Refused, RefusedTogether, nearest
+from controller.settings.faults import Refused, nearest
 from controller.settings.quantity import Reading, Wanted, read
 from controller.settings.units import Spoons
 
@@ -34,12 +34,6 @@ class Conventions:
     """What a whole file says about how its quantities are to be read."""
 
     spoons: Spoons
-
-
-def refuse_together(refusals: list[Refused]) -> None:
-    """Raise all refusals of one table at once, if there are any."""
-    if refusals:
-        raise RefusedTogether(refusals)
 
 
 def _quantity(wanted: Wanted) -> Any:

@@ -15,11 +15,11 @@ from controller.settings.documents import Document, Documents, folder_fault, rea
 from controller.settings.faults import Fault, Refused, SiteFaults, plain
 from controller.settings.fields import Conventions, Table, checked_name
 from controller.settings.references import reference_faults
+from controller.settings.relations import relation_faults
 from controller.settings.schema_inputs import InputsFile
 from controller.settings.schema_recipe import RecipeFile
 from controller.settings.schema_rig import RigFile
 from controller.settings.schema_site import SiteFile
-from controller.settings.units import Spoons
 from controller.settings.values import Site
 
 __all__ = ["Fault", "SiteFaults", "demo_site_folder", "load_site"]
@@ -44,6 +44,7 @@ def load_site(folder: Path) -> Site:
     site = _checked(documents.site, SiteFile, faults)
     faults += documents.faults
     recipes = {name: _checked_recipe(name, document, faults) for name, document in documents.recipes.items()}
+    faults += relation_faults(documents)
     faults += reference_faults(documents)
     if faults or rig is None or inputs is None or site is None:
         raise SiteFaults(_in_order(faults, documents))
@@ -61,9 +62,8 @@ def _checked(document: Document, model: type[File], faults: list[Fault]) -> File
         faults.append(document.fault)
     if document.table is None:
         return None
-    spoons = Spoons.CUSTOMARY if document.table.get("spoons") == Spoons.CUSTOMARY.value else Spoons.LABEL
     try:
-        return model.model_validate(document.table, context=Conventions(spoons))
+        return model.model_validate(document.table, context=Conventions(document.spoons))
     except ValidationError as error:
         faults += complaints(error, plain(document.file), model)
         return None

@@ -71,6 +71,14 @@ def read(text: object, wanted: Wanted, spoons: Spoons = Spoons.LABEL) -> Reading
     return Reading(whole_text, value, _shown(whole_text, value, parts, wanted))
 
 
+def readable(text: object, wanted: Wanted, spoons: Spoons = Spoons.LABEL) -> float | None:
+    """Give the number of a quantity, or None where `read` would refuse it."""
+    try:
+        return read(text, wanted, spoons).value
+    except Refused:
+        return None
+
+
 def _as_text(text: object, wanted: Wanted) -> str:
     if isinstance(text, bool) or not isinstance(text, str | int | float):
         raise Refused(

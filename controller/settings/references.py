@@ -9,11 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from controller.settings import wanted
-from controller.settings.documents import Document, Documents
-from controller.settings.faults import Fault, Refused, nearest, plain, written
-from controller.settings.quantity import Wanted, read
-
-_Row = Mapping[str, object]
+from controller.settings.documents import Document, Documents, Section
+from controller.settings.faults import Fault, nearest, plain, written
+from controller.settings.quantity import readable
 
 
 def reference_faults(documents: Documents) -> list[Fault]:
@@ -27,31 +25,18 @@ def reference_faults(documents: Documents) -> list[Fault]:
 
 
 def _rig_faults(rig: Document) -> Iterator[Fault]:
-    pumps = _tables(rig, "pumps")
+    pumps = rig.sections("pumps")
     channels = {name: row.get("channel") for name, row in pumps.items()}
     yield from _shared(rig.file, "pumps.{}.channel", channels, int, "each pump needs a channel of its own")
-    rinse_pump = _table(rig, "manifold").get("rinse_pump")
+    rinse_pump = rig.section("manifold").get("rinse_pump")
     if isinstance(rinse_pump, str) and pumps and rinse_pump not in pumps:
         yield _unknown(rig.file, "manifold.rinse_pump", rinse_pump, "a pump of this rig", pumps)
-    tank, fill = _table(rig, "tank"), _table(rig, "fill")
-    brim_l = _number(tank.get("brim"), wanted.LITRES)
-    high_l = _number(tank.get("second_high_float"), wanted.LITRES)
-    pipe_ml = _number(fill.get("pipe"), wanted.MILLILITRES)
-    if (
-        brim_l is not None
-        and high_l is not None
-        and pipe_ml is not None
-        and high_l < brim_l <= high_l + pipe_ml / 1000
-    ):
-        problem = "does not fit between tank.second_high_float and tank.brim"
-        remedy = "lower the floats: what is in the pipe still runs out after the valve has closed"
-        yield Fault(rig.file, "fill.pipe", written(fill.get("pipe")), problem, remedy)
 
 
 def _input_faults(inputs: Document, rig: Document) -> Iterator[Fault]:
-    rows = _tables(inputs, "inputs")
-    pumps, agitators = _tables(rig, "pumps"), _agitators(rig)
-    rinse_pump = _table(rig, "manifold").get("rinse_pump")
+    rows = inputs.sections("inputs")
+    pumps, agitators = rig.sections("pumps"), _agitators(rig)
+    rinse_pump = rig.section("manifold").get("rinse_pump")
     owners = {name: row.get("pump") for name, row in rows.items()}
     for name, pump in owners.items():
         if isinstance(pump, str) and pumps and pump not in pumps:
@@ -68,24 +53,16 @@ def _input_faults(inputs: Document, rig: Document) -> Iterator[Fault]:
 
 
 def _schedule_faults(site: Document, recipes: set[str]) -> Iterator[Fault]:
-    times: dict[str, object] = {}
-    for number, night in enumerate(_list(site, "night"), start=1):
-        recipe, days = night.get("recipe"), night.get("days")
+    for number, night in enumerate(site.listed("night"), start=1):
+        recipe = night.get("recipe")
         if isinstance(recipe, str) and recipes and recipe not in recipes:
             yield _unknown(site.file, f"night[{number}].recipe", recipe, "a recipe of this site", recipes)
-        for day in days if isinstance(days, list) else ():
-            time = f"{day} {night.get('at')}"
-            if time in times:
-                problem = f"plans {plain(time)[:40]} again, as night[{times[time]}] does"
-                remedy = "plan each time once: there is one tank"
-                yield Fault(site.file, f"night[{number}].days", written(day), problem, remedy)
-            times.setdefault(time, number)
 
 
 def _recipe_faults(recipe: Document, inputs: Document, rig: Document) -> Iterator[Fault]:
-    rows = _tables(inputs, "inputs")
+    rows = inputs.sections("inputs")
     seen: dict[str, int] = {}
-    for number, addition in enumerate(_list(recipe, "addition"), start=1):
+    for number, addition in enumerate(recipe.listed("addition"), start=1):
         name, key = addition.get("input"), f"addition[{number}].input"
         if not isinstance(name, str):
             continue
@@ -99,18 +76,16 @@ def _recipe_faults(recipe: Document, inputs: Document, rig: Document) -> Iterato
         seen.setdefault(name, number)
     for reaction in ("acid", "base"):
         yield from _trim_faults(recipe, reaction, rows)
-    final_l = _number((recipe.table or {}).get("final"), wanted.LITRES)
-    working = _table(rig, "tank").get("working")
-    working_l = _number(working, wanted.LITRES)
+    final_l = readable(recipe.value("final"), wanted.LITRES)
+    working = rig.section("tank").get("working")
+    working_l = readable(working, wanted.LITRES)
     if final_l is not None and working_l is not None and final_l > working_l:
         problem = f"is more than the tank works with ({working} in rig.toml)"
-        yield Fault(
-            plain(recipe.file), "final", written((recipe.table or {}).get("final")), problem, "write less"
-        )
+        yield Fault(plain(recipe.file), "final", written(recipe.value("final")), problem, "write less")
 
 
-def _trim_faults(recipe: Document, reaction: str, rows: Mapping[str, _Row]) -> Iterator[Fault]:
-    name, key, file = _table(recipe, "trim").get(reaction), f"trim.{reaction}", plain(recipe.file)
+def _trim_faults(recipe: Document, reaction: str, rows: Mapping[str, Section]) -> Iterator[Fault]:
+    name, key, file = recipe.section("trim").get(reaction), f"trim.{reaction}", plain(recipe.file)
     if not isinstance(name, str) or not rows:
         return
     if name not in rows:
@@ -145,27 +120,6 @@ def _unknown(file: str, key: str, name: str, what: str, known: Mapping[str, obje
     return Fault(file, key, written(name), f"is not {what}", nearest(name, known))
 
 
-def _number(value: object, kind: Wanted) -> float | None:
-    try:
-        return read(value, kind).value
-    except Refused:
-        return None
-
-
-def _table(document: Document, key: str) -> _Row:
-    found = (document.table or {}).get(key)
-    return found if isinstance(found, dict) else {}
-
-
-def _tables(document: Document, key: str) -> dict[str, _Row]:
-    return {name: row for name, row in _table(document, key).items() if isinstance(row, dict)}
-
-
-def _list(document: Document, key: str) -> list[_Row]:
-    found = (document.table or {}).get(key)
-    return [row if isinstance(row, dict) else {} for row in found] if isinstance(found, list) else []
-
-
 def _agitators(rig: Document) -> set[str] | None:
-    found = (rig.table or {}).get("agitators")
+    found = rig.value("agitators")
     return {name for name in found if isinstance(name, str)} if isinstance(found, list) else None

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from pydantic import Field, model_validator
+from pydantic import Field
 
 from controller.settings import values
-from controller.settings.faults import Refused
 from controller.settings.fields import (
     DosingFlow,
     KilogramsPerLitre,
@@ -22,7 +21,6 @@ from controller.settings.fields import (
     YesNo,
     example,
     one_of,
-    refuse_together,
 )
 from controller.settings.units import Spoons
 
@@ -47,42 +45,6 @@ class InputTable(Table):
     label_low: Rate
     label_high: Rate
     stock: MillilitresOrNone
-
-    @model_validator(mode="after")
-    def _fits_together(self) -> InputTable:
-        refuse_together(self._label_refusals() + self._bottle_refusals() + self._nature_refusals())
-        return self
-
-    def _label_refusals(self) -> list[Refused]:
-        if self.label_low.value <= self.label_high.value:
-            return []
-        problem = f"is below label_low ({self.label_low.text}): the label range is reversed"
-        return [Refused(problem, "write the smaller rate as label_low", "label_high", self.label_high.text)]
-
-    def _bottle_refusals(self) -> list[Refused]:
-        refusals = []
-        if self.form is values.Form.SUSPENSION and self.agitator is None:
-            remedy = "add agitator and agitate: an unstirred bottle gives weak doses and then sludge"
-            refusals.append(
-                Refused("is a suspension whose bottle nothing stirs", remedy, "form", "suspension")
-            )
-        if self.agitator is not None and self.agitate is None:
-            remedy = 'add how long to stir the bottle, e.g. agitate = "60 s"'
-            refusals.append(Refused("is named without a time to run", remedy, "agitator", self.agitator))
-        if self.agitate is not None and self.agitator is None:
-            refusals.append(
-                Refused(
-                    "has no agitator to run", "add agitator, or remove the line", "agitate", self.agitate.text
-                )
-            )
-        return refusals
-
-    def _nature_refusals(self) -> list[Refused]:
-        if not (self.living and self.oxidiser):
-            return []
-        return [
-            Refused("contradicts living = true", "an oxidiser kills what lives: keep one", "oxidiser", True)
-        ]
 
     def checked(self, name: str) -> values.Input:
         """Turn into the checked value."""

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from pydantic import Field, model_validator
+from pydantic import Field
 
 from controller.settings import values
-from controller.settings.faults import Refused
 from controller.settings.fields import FeedPh, FirstFill, Litres, Name, Rate, SpoonWord, Table, Title, example
 from controller.settings.units import Spoons
 
@@ -41,17 +40,6 @@ class RecipeFile(Table):
     ph_high: Annotated[FeedPh, example("6.3")]
     trim: TrimTable = Field(default_factory=TrimTable)
     addition: list[AdditionTable] = Field(default_factory=list)
-
-    @model_validator(mode="after")
-    def _window_open(self) -> RecipeFile:
-        if self.ph_low >= self.ph_high:
-            raise Refused(
-                f"is not above ph_low ({self.ph_low:g})",
-                "write the lower end of the window as ph_low",
-                key="ph_high",
-                value=self.ph_high,
-            )
-        return self
 
     def checked(self, name: str) -> values.Recipe:
         """Turn into the checked value."""

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
 from typing import Annotated
 
-from pydantic import Field, model_validator
+from pydantic import Field
 
 from controller.settings import values
-from controller.settings.faults import Refused
 from controller.settings.fields import (
     Day,
     Days,
@@ -27,7 +25,6 @@ from controller.settings.fields import (
     WaterFlow,
     YesNo,
     example,
-    refuse_together,
 )
 
 
@@ -40,23 +37,6 @@ class TankTable(Table):
     high_float: Litres
     second_high_float: Litres
     brim: Litres
-
-    @model_validator(mode="after")
-    def _rising(self) -> TankTable:
-        keys = ("low_float", "working", "high_float", "second_high_float", "brim")
-        refuse_together(
-            [
-                Refused(
-                    f"is not above {below} ({getattr(self, below).text})",
-                    f"levels must rise in this order: {', '.join(keys)}",
-                    key=above,
-                    value=getattr(self, above).text,
-                )
-                for below, above in pairwise(keys)
-                if getattr(self, above).value <= getattr(self, below).value
-            ]
-        )
-        return self
 
     def checked(self) -> values.Tank:
         """Turn into the checked value."""
@@ -159,24 +139,6 @@ class PumpTable(Table):
     max: DosingFlow
     min_dose: Millilitres
     night_cap: Millilitres
-
-    @model_validator(mode="after")
-    def _doses_fit(self) -> PumpTable:
-        if self.night_cap.value < self.min_dose.value:
-            raise Refused(
-                f"is below the smallest dose ({self.min_dose.text})",
-                "write what the pump may move in one night",
-                key="night_cap",
-                value=self.night_cap.text,
-            )
-        if self.min_dose.value < self.per_count.value:
-            raise Refused(
-                f"is less than one count ({self.per_count.text})",
-                "write at least some tens of counts",
-                key="min_dose",
-                value=self.min_dose.text,
-            )
-        return self
 
     def checked(self, name: str) -> values.Pump:
         """Turn into the checked value."""

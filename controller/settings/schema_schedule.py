@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 from enum import Enum
 from typing import Annotated
 from zoneinfo import ZoneInfo, available_timezones
@@ -9,7 +10,7 @@ from zoneinfo import ZoneInfo, available_timezones
 from pydantic import Field, PlainValidator
 
 from controller.settings import values
-from controller.settings.faults import Refused, nearest
+from controller.settings.faults import Refused
 from controller.settings.fields import Name, Table, TimeOfDay, example, one_of
 
 
@@ -39,17 +40,15 @@ def _time_zone(value: object) -> str:
             raise Refused(
                 "cannot be looked up: no time zones here", "install the system's tzdata package"
             ) from None
-        raise Refused(
-            "is not a known time zone", f'{nearest_zone(value, known)}; e.g. "Europe/Lisbon"'
-        ) from None
+        raise Refused("is not a known time zone", nearest_zone(value, known)) from None
     return value
 
 
 def nearest_zone(value: object, known: set[str]) -> str:
-    """Name the nearest time zone; letters' case does not matter."""
-    by_small = {zone.lower(): zone for zone in known}
-    text = nearest(value, by_small)
-    return text.replace(text.split('"')[1], by_small[text.split('"')[1]]) if '"' in text else "it is no place"
+    """Name the time zone that looks most like `value`, whatever the case of its letters."""
+    by_small_letters = {zone.lower(): zone for zone in known}
+    close = difflib.get_close_matches(str(value)[:60].lower(), by_small_letters, n=1)
+    return f'the nearest is "{by_small_letters[close[0]]}"' if close else 'write it like "Europe/Lisbon"'
 
 
 TimeZone = Annotated[str, PlainValidator(_time_zone), example('"Europe/Lisbon"')]

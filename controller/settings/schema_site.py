@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from pydantic import Field, model_validator
+from pydantic import Field
 
 from controller.settings import values
-from controller.settings.faults import Refused
 from controller.settings.fields import (
     Day,
     Days,
@@ -36,16 +35,6 @@ class WaterTable(Table):
     temperature_low: DegreesCelsius
     temperature_high: DegreesCelsius
     temperature_wait: SecondsOrNone
-
-    @model_validator(mode="after")
-    def _gate_open(self) -> WaterTable:
-        if self.temperature_low.value >= self.temperature_high.value:
-            problem = f"is not above temperature_low ({self.temperature_low.text})"
-            raise Refused(problem, "swap the two", "temperature_high", self.temperature_high.text)
-        if self.chlorine is values.ChlorineMethod.AERATED_REST and self.rest.value == 0:
-            remedy = 'write how long the water rests with air, e.g. "12 h"'
-            raise Refused('is no rest, but chlorine = "aerated rest"', remedy, "rest", self.rest.text)
-        return self
 
     def checked(self) -> values.Water:
         """Turn into the checked value."""
@@ -88,17 +77,6 @@ class TrimPolicyTable(Table):
     stable_for: Seconds
     stable_within_ph: Annotated[float, Field(gt=0.0, le=0.5), example("0.02")]
 
-    @model_validator(mode="after")
-    def _cap_holds(self) -> TrimPolicyTable:
-        if self.cap.value < self.first_dose.value:
-            raise Refused(
-                f"is below first_dose ({self.first_dose.text})",
-                "write the most that all corrections of a night may add",
-                key="cap",
-                value=self.cap.text,
-            )
-        return self
-
     def checked(self) -> values.TrimPolicy:
         """Turn into the checked value."""
         return values.TrimPolicy(
@@ -118,15 +96,6 @@ class KeepingTable(Table):
     max_age: Seconds
     stir_every: Seconds
     stir: Seconds
-
-    @model_validator(mode="after")
-    def _stirs_are_short(self) -> KeepingTable:
-        if self.stir.value >= self.stir_every.value:
-            remedy = "write a short stir and a longer time between the starts of two stirs"
-            raise Refused(
-                f"is not shorter than stir_every ({self.stir_every.text})", remedy, "stir", self.stir.text
-            )
-        return self
 
     def checked(self) -> values.Keeping:
         """Turn into the checked value."""
