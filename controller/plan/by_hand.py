@@ -17,6 +17,7 @@ from controller.plan.findings import Finding, Refusal, Rule, refuse_if_any
 from controller.plan.order import order_findings, precipitate
 from controller.plan.slips import slip_findings
 from controller.plan.steps import PlanWarning
+from controller.plan.stock import is_agitated
 from controller.plan.vessel import Measured, least_credible_ml, measured
 from controller.settings.values import ChlorineMethod, Form, Input, Recipe, Site
 
@@ -156,9 +157,10 @@ def _stir_s(site: Site, liquid: Input) -> float:
 
 
 def _shake_words(liquid: Input) -> str:
-    if liquid.form is Form.SUSPENSION:
+    if (liquid.form is Form.SUSPENSION or is_agitated(liquid)) and not liquid.foams:
         return f"Shake {liquid.title} until nothing sticks to the floor of the bottle; measure at once."
-    return f"Turn the bottle of {liquid.title} over a few times{', gently' if liquid.foams else ''}."
+    gently = ", gently, for it foams" if liquid.foams else ""
+    return f"Turn the bottle of {liquid.title} over until it is even throughout{gently}."
 
 
 def _cautions(liquid: Input) -> str:
@@ -237,6 +239,7 @@ def _trim_line(site: Site, liquid: Input, side: str, volume_l: float, vessel_ml:
         Act.TRIM,
         f"Only if pH is {side} the window: shake, then measure {dose}; dilute 1 in "
         f"{mixing.injection_dilution:.0f}, add, stir, wait {time_words(wait_s)} and read again. At most "
-        f"{policy.max_additions} times and {ml_words(policy.cap_ml_l * volume_l)} in all; then do not feed.",
+        f"{policy.max_additions} times and {ml_words(policy.cap_ml_l * volume_l)} in all; if pH is still "
+        f"out, do not feed it.",
         input=liquid.name,
     )

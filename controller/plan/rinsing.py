@@ -13,6 +13,8 @@ from controller.plan.order import must_not_meet
 from controller.settings.values import Manifold, Recipe, Site
 
 FULL_RECOVERY = 0.999
+# More than this is no rinse but a drip: the rinse is far too small for its line.
+MOST_RINSES = 20
 
 
 def share_left(holdup_ml: float, rinse_ml: float, times: int) -> float:
@@ -27,9 +29,10 @@ def rinse_times(holdup_ml: float, rinse_ml: float, recovery: float) -> int:
     """
     if not (0.0 <= recovery < 1.0 and rinse_ml > 0.0 and holdup_ml >= 0.0):
         raise ValueError(f"no rinse of {rinse_ml:g} mL recovers {recovery:g} of {holdup_ml:g} mL")
-    if holdup_ml == 0.0:
+    left = share_left(holdup_ml, rinse_ml, 1)
+    if left <= 1.0 - recovery:
         return 1
-    guess = math.log1p(-recovery) / math.log(holdup_ml / (holdup_ml + rinse_ml))
+    guess = math.log1p(-recovery) / math.log(left)
     times = max(1, math.floor(guess))
     # A whole number of rinses must not become one more by a rounding error of the logarithms.
     while share_left(holdup_ml, rinse_ml, times) > (1.0 - recovery) * (1.0 + 1e-12):
@@ -71,7 +74,12 @@ def rinse_findings(site: Site) -> Iterator[Refusal]:
             f"{manifold.recovery:g}",
             "no number of rinses recovers everything; ask for less than 1, such as 0.99",
         )
-    if not manifold.rinse_ml > 0.0:
+        return
+    least_left = (1.0 - full_recovery(manifold)) ** (1.0 / MOST_RINSES)
+    if not (manifold.rinse_ml > 0.0 and share_left(manifold.holdup_ml, manifold.rinse_ml, 1) <= least_left):
         yield Refusal(
-            Rule.RINSE, "rig manifold rinse", f"{manifold.rinse_ml:g} mL", "rinse with more than 0 mL"
+            Rule.RINSE,
+            "rig manifold rinse",
+            f"{MOST_RINSES} times {manifold.rinse_ml:g} mL does not clear a line of {manifold.holdup_ml:g} mL",
+            "rinse with about as much as the line holds, or more",
         )

@@ -49,6 +49,13 @@ def test_ph_comes_after_all_that_is_dead_and_before_all_that_lives(small_site):
     assert acts[-1] == (Act.USE, None)
 
 
+def test_what_settles_or_lives_is_shaken_and_a_foamer_only_turned_over(small_site):
+    card = by_hand_card(small_site(), "feed", 180.0, 500.0)
+    for name in ("fish", "gypsum", "tea"):
+        assert lines_of(card, Act.SHAKE, name)[0].text.startswith("Shake ")
+    assert "gently" in lines_of(card, Act.SHAKE, "soap")[0].text
+
+
 def test_a_foamer_and_a_living_input_carry_their_cautions(small_site):
     card = by_hand_card(small_site(), "feed", 180.0, 500.0)
     assert "no air from now on" in lines_of(card, Act.ADD, "soap")[0].text

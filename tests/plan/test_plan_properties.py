@@ -30,7 +30,7 @@ def batches(draw):
     manifold = replace(
         rig.manifold,
         holdup_ml=draw(st.floats(0.0, 40.0)),
-        rinse_ml=draw(st.floats(5.0, 60.0)),
+        rinse_ml=draw(st.floats(20.0, 60.0)),
         recovery=draw(st.floats(0.5, 0.999)),
     )
     site = small_site(recipe(*lines, first_fill_share=share), rig=replace(rig, manifold=manifold))

@@ -35,6 +35,11 @@ def test_a_recovery_that_is_met_exactly_needs_no_further_rinse():
     assert rinse_times(10.0, 10.0, 1.0 - 1.0 / 1024.0) == 10
 
 
+@pytest.mark.parametrize("holdup_ml", [0.0, 5e-324, 1e-9])
+def test_a_line_that_holds_next_to_nothing_is_rinsed_once(holdup_ml):
+    assert rinse_times(holdup_ml, 50.0, 0.99) == 1
+
+
 @given(holdup_ml=st.floats(0.1, 200.0), rinse_ml=st.floats(1.0, 200.0), recovery=st.floats(0.0, 0.99999))
 def test_the_fewest_rinses_that_do_it(holdup_ml, rinse_ml, recovery):
     times = rinse_times(holdup_ml, rinse_ml, recovery)
@@ -51,6 +56,15 @@ def test_a_rinse_that_cannot_work_is_refused(small_site, rinse_ml, recovery):
     bad = replace(rig, manifold=replace(rig.manifold, rinse_ml=rinse_ml, recovery=recovery))
     with pytest.raises(PlanRefused) as refused:
         plan_batch(small_site(rig=bad), "feed", tonight_from(small_site()))
+    assert {fault.rule for fault in refused.value.faults} == {Rule.RINSE}
+
+
+@pytest.mark.parametrize("rinse_ml", [1e-20, 0.1, 2.0])
+def test_a_drip_is_no_rinse_and_is_refused(small_site, rinse_ml):
+    rig = small_rig()
+    drip = replace(rig, manifold=replace(rig.manifold, rinse_ml=rinse_ml))
+    with pytest.raises(PlanRefused) as refused:
+        plan_batch(small_site(rig=drip), "feed", tonight_from(small_site()))
     assert {fault.rule for fault in refused.value.faults} == {Rule.RINSE}
 
 
