@@ -12,12 +12,12 @@ from typing import TYPE_CHECKING, Any
 from controller.cli.screen import acidity, clock, console, litres, millilitres, table
 
 if TYPE_CHECKING:
-    from sim.night import NightOutcome
+    from sim.outcome import NightOutcome
 
 
 def show_outcome(outcome: NightOutcome, state: Path) -> None:
     """Print the amounts, the tank, the alarms, and where the record is with the command that reads it."""
-    night = outcome.as_json()
+    night: dict[str, Any] = outcome.as_json()
     out = console()
     out.print(headline(night))
     out.print(
@@ -37,8 +37,10 @@ def show_outcome(outcome: NightOutcome, state: Path) -> None:
 
 def headline(night: dict[str, Any]) -> str:
     """Say first what became of the tank, and why when it is not fit to feed."""
+    if night["released"] and night["result"] == "complete":
+        return "RELEASED: the tank was fit to feed, and was kept until its time was over."
     if night["released"]:
-        return "RELEASED: the tank is fit to feed."
+        return f"WITHDRAWN ({night['result']}) after its release: {night['reason']}"
     return f"NOT RELEASED ({night['result']}): {night['reason']}"
 
 
@@ -71,11 +73,12 @@ def tank_rows(night: dict[str, Any]) -> list[tuple[str, str]]:
 
 
 def alarm_lines(night: dict[str, Any]) -> list[str]:
-    """Give a line for each alarm and each broken law, or one that says there were none."""
-    lines = [f"Alarm: {alarm_text(alarm)}" for alarm in night["alarms"]] or ["Alarms: none"]
-    return lines + [f"LAW BROKEN: {violation}" for violation in night["violations"]]
-
-
-def alarm_text(alarm: Any) -> str:
-    """Write one alarm, whether it is a bare line or an object with its parts."""
-    return " · ".join(str(part) for part in alarm.values()) if isinstance(alarm, dict) else str(alarm)
+    """Give a line for each alarm, or one that says there were none, and a line for each broken law."""
+    alarms = [
+        f"Alarm at {clock(alarm['at_s'])}: {alarm['alarm']}: {alarm['text']}" for alarm in night["alarms"]
+    ]
+    laws = [
+        f"LAW {broken['law']} BROKEN at {clock(broken['at_s'])}: {broken['text']}"
+        for broken in night["violations"]
+    ]
+    return (alarms or ["Alarms: none"]) + laws

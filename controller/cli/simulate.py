@@ -24,9 +24,10 @@ from controller.cli.site_option import (
 from controller.cli.stop import stop_on_ctrl_c
 
 if TYPE_CHECKING:
-    from sim.night import NightOutcome
+    from sim.outcome import NightOutcome
 
-HELD_RESULTS = ("held", "complete")
+# The controller itself stops a batch that was held too long, and one whose tank it quarantines.
+HELD_RESULTS = ("held", "stopped", "complete")
 
 
 @click.command()
@@ -80,8 +81,8 @@ def simulate(
 
 
 def exit_code_of(outcome: NightOutcome) -> int:
-    """Give 0 for a released tank, 3 for a batch held or a tank quarantined, 1 for anything else."""
-    if outcome.released:
+    """Give 0 for a tank released and kept to the end, 3 for one held or quarantined, 1 for anything else."""
+    if outcome.released and outcome.result == "complete":
         return 0
     return HELD if outcome.result in HELD_RESULTS else FAILED
 

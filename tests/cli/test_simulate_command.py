@@ -162,7 +162,9 @@ def test_recipe_and_seed_reach_the_night(night: Night):
         ("complete", True, 0),
         ("complete", False, 3),
         ("held", False, 3),
-        ("stopped", False, 1),
+        ("stopped", False, 3),
+        ("stopped", True, 3),
+        ("aborted", True, 1),
         ("aborted", False, 1),
     ],
 )
@@ -170,8 +172,10 @@ def test_the_exit_code_tells_the_ending(night: Night, result: str, released: boo
     night.ending |= {"result": result, "released": released, "reason": "pH 7.2 is above the window"}
     ended = simulate()
     assert ended.exit_code == code
-    if not released:
-        assert f"NOT RELEASED ({result}): pH 7.2 is above the window" in ended.stdout
+    if code:
+        verdict = "WITHDRAWN" if released else "NOT RELEASED"
+        assert ended.stdout.startswith(verdict)
+        assert "pH 7.2 is above the window" in ended.stdout
 
 
 def test_numbers_that_are_missing_are_said_to_be_missing(night: Night):
@@ -183,10 +187,13 @@ def test_numbers_that_are_missing_are_said_to_be_missing(night: Night):
 
 
 def test_alarms_and_broken_laws_are_shown(night: Night):
-    night.ending |= {"alarms": ["stock low: seaweed"], "violations": ["law 3: over the brim"]}
+    night.ending |= {
+        "alarms": [{"at_s": 95.0, "alarm": "stock low", "text": "seaweed has 40 mL"}],
+        "violations": [{"law": 3, "at_s": 3600.0, "text": "over the brim"}],
+    }
     shown = simulate().stdout
-    assert "Alarm: stock low: seaweed" in shown
-    assert "LAW BROKEN: law 3: over the brim" in shown
+    assert "Alarm at 1 min 35 s: stock low: seaweed has 40 mL" in shown
+    assert "LAW 3 BROKEN at 1 h 00 min: over the brim" in shown
 
 
 @pytest.mark.parametrize("released", [False, True])
