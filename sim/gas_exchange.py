@@ -9,7 +9,7 @@ proportional to its flow.
 from __future__ import annotations
 
 STILL_CM_H = 1.0
-JET_CM_H_AT_60_L_MIN = 30.0
+JET_CM_H_AT_60_L_MIN = 50.0
 BUBBLES_CM_H = 90.0
 
 

@@ -109,7 +109,7 @@ class Tank:
             self._probe_stale = True
 
     def remove(self, volume_l: float) -> list[float]:
-        """Let `volume_l`, or what there is, out at the bottom and return its parcel; not the floor's grains."""
+        """Let out `volume_l`, or what there is, at the bottom and return its parcel; grains that lie stay."""
         self._probe_stale = True
         return self.water.remove(volume_l)
 
