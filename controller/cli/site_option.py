@@ -72,10 +72,11 @@ def known_recipe(site: Site, name: str | None) -> str:
             raise click.UsageError("The schedule of this site is empty: name a recipe with --recipe.")
         return site.policy.nights[0].recipe
     if name not in site.recipes:
-        from controller.settings.faults import nearest
+        from controller.settings.faults import nearest, plain
 
         hint = nearest(name, site.recipes)
-        raise click.BadParameter(f'"{name}" is no recipe of this site; {hint}.', param_hint="'--recipe'")
+        message = f'"{plain(name)}" is no recipe of this site; {hint}.'
+        raise click.BadParameter(message, param_hint="'--recipe'")
     return name
 
 
@@ -93,13 +94,13 @@ def volume_in(kind: str) -> Reader:
         if text is None:
             return None
         from controller.settings import wanted
-        from controller.settings.faults import Refused
+        from controller.settings.faults import Refused, plain
         from controller.settings.quantity import read
 
         try:
             return read(text, getattr(wanted, kind)).value
         except Refused as refused:
-            message = f'"{text}" {refused.problem}; {refused.remedy}.'
+            message = f'"{plain(text)}" {refused.problem}; {refused.remedy}.'
             raise click.BadParameter(message, ctx, param) from None
 
     return read_volume

@@ -95,6 +95,7 @@ def test_every_step_starts_when_the_one_before_it_ends(first_night: Plan):
         (["--heel", "9e9 L"], "exponent"),
         (["--vessel", "500 mL"], "--by-hand"),
         (["--by-hand", "--heel", "3 L"], "--by-hand"),
+        (["--recipe", "two\nlines\x1b[31m"], r'"two\nlines\x1b[31m" is no recipe'),
         (["--recipe", "nothing_like_it"], "is no recipe of this site"),
     ],
 )

@@ -3,6 +3,7 @@
 The night is a stand-in here, so that every ending can be had at will; the real night is tried in tests/sim.
 """
 
+import io
 import json
 import os
 import signal
@@ -18,7 +19,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from controller.cli import main
-from controller.cli.progress import BarFeed, share_done, step_line
+from controller.cli.progress import BarFeed, progress_shown, share_done, step_line
 from controller.cli.stop import stop_on_ctrl_c
 from controller.record.batch_record import read_batch
 from controller.record.events import BatchEnded, BatchStarted
@@ -293,6 +294,25 @@ def test_nothing_draws_progress_where_nobody_watches_a_terminal(night: Night):
 def test_the_bar_names_the_step_the_tank_and_the_time_left():
     assert step_line(Progress()) == "step 3 of 40 · fill: Fill to 135.0 L · 88.2 L"
     assert step_line(Progress(level_l=None, ph=6.123)).endswith("Fill to 135.0 L · pH 6.12")
+
+
+def test_a_terminal_is_shown_the_bar_and_stdout_stays_clean(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+):
+    class Terminal(io.StringIO):
+        def isatty(self) -> bool:
+            return True
+
+    monkeypatch.setenv("TERM", "xterm")
+    monkeypatch.setenv("COLUMNS", "120")
+    terminal = Terminal()
+    monkeypatch.setattr(sys, "stderr", terminal)
+    with progress_shown() as show:
+        assert show is not None
+        show(Progress())  # type: ignore[arg-type]
+    assert "step 3 of 40 · fill: Fill to 135.0 L" in terminal.getvalue()
+    assert "1 h 20 min left" in terminal.getvalue()
+    assert capsys.readouterr().out == ""
 
 
 def test_the_bar_is_redrawn_only_when_a_person_would_see_a_change():
