@@ -72,7 +72,7 @@ class WaterSolver:
         self.conditional = Conditional(self.at, 0.0)
         self.conditional_strength = 0.0
         self.totals = [0.0] * len(TOTALS)
-        self.ph = 7.0
+        self.ph: float = 7.0
         self.ionic_strength = 0.0
         self.ca = self.mg = 0.0
         self.co2 = self.carbonate = 0.0

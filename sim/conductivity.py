@@ -74,7 +74,7 @@ def conductivity_us_cm(water: WaterSolver) -> float:
 def _charged(water: WaterSolver) -> Iterator[tuple[str, float]]:
     """Yield every charged species with its concentration, mol/kg."""
     t, use = water.totals, water.conditional
-    h = 10.0**-water.ph
+    h = math.pow(10.0, -water.ph)
     ca, mg = water.ca, water.mg
     yield "H", h / use.gamma1
     yield "OH", use.hydroxide / h

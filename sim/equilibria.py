@@ -37,6 +37,11 @@ HUMIC_SITES = (
 """(pK, sites per carboxyl site): four carboxyl and four phenol classes, half as many phenols as carboxyls."""
 
 
+def ten_to(exponent: float) -> float:
+    """Return 10 to a power."""
+    return math.pow(10.0, exponent)
+
+
 def _shifted(log_k_25: float, enthalpy_kj: float, kelvin: float) -> float:
     """Return log K moved from 25 deg C by van 't Hoff with a constant enthalpy."""
     return log_k_25 - enthalpy_kj * 1000.0 / (GAS_J_MOL_K * LN10) * (1.0 / kelvin - 1.0 / REFERENCE_K)
@@ -71,13 +76,13 @@ class Equilibria:
         self.temperature_c = temperature_c
         self.kelvin = t
         self.davies_a = _davies_a(temperature_c)
-        self.water = 10.0 ** (
+        self.water = ten_to(
             293.29227 + 0.1360833 * t - 10576.913 / t - 123.73158 * log_t - 6.996455e-5 * t * t
         )
-        self.k1 = 10.0 ** (-356.3094 - 0.06091964 * t + 21834.37 / t + 126.8339 * log_t - 1684915.0 / (t * t))
-        self.k2 = 10.0 ** (-107.8871 - 0.03252849 * t + 5151.79 / t + 38.92561 * log_t - 563713.9 / (t * t))
-        self.henry = 10.0 ** (108.3865 + 0.01985076 * t - 6919.53 / t - 40.45154 * log_t + 669365.0 / (t * t))
-        self.ammonium = 10.0 ** (0.6322 - 0.001225 * t - 2835.76 / t)
+        self.k1 = ten_to(-356.3094 - 0.06091964 * t + 21834.37 / t + 126.8339 * log_t - 1684915.0 / (t * t))
+        self.k2 = ten_to(-107.8871 - 0.03252849 * t + 5151.79 / t + 38.92561 * log_t - 563713.9 / (t * t))
+        self.henry = ten_to(108.3865 + 0.01985076 * t - 6919.53 / t - 40.45154 * log_t + 669365.0 / (t * t))
+        self.ammonium = ten_to(0.6322 - 0.001225 * t - 2835.76 / t)
         self.log_k_calcite = -171.9065 - 0.077993 * t + 2839.319 / t + 71.595 * log_t
         self.log_k_gypsum = 68.2401 - 3221.51 / t - 25.0627 * log_t
         self.log_k_brushite = -6.59
@@ -85,7 +90,7 @@ class Equilibria:
         self.citrate = _acid(((3.128, 4.07), (4.761, 2.23), (6.396, -3.38)), t)
         self.acetate = _acid(((4.757, -0.41),), t)
         self.sulfate = _acid(((1.988, -16.1),), t)
-        self.humic = tuple((10.0**-pk, share) for pk, share in HUMIC_SITES)
+        self.humic = tuple((ten_to(-pk), share) for pk, share in HUMIC_SITES)
         self.pairs = _pairs(t)
 
 
@@ -100,7 +105,7 @@ def _acid(steps: tuple[tuple[float, float], ...], kelvin: float) -> tuple[float,
     log_beta = 0.0
     for pk, enthalpy in reversed(steps):
         log_beta += -_shifted(-pk, enthalpy, kelvin)
-        cumulated.append(10.0**log_beta)
+        cumulated.append(ten_to(log_beta))
     return tuple(cumulated)
 
 
@@ -159,9 +164,9 @@ class Conditional:
 
     def __init__(self, at: Equilibria, ionic_strength: float) -> None:
         root = math.sqrt(min(ionic_strength, 0.5))
-        g1 = 10.0 ** (-at.davies_a * (root / (1.0 + root) - 0.3 * root * root))
-        g2 = g1**4
-        g3 = g1**9
+        g1 = ten_to(-at.davies_a * (root / (1.0 + root) - 0.3 * root * root))
+        g2 = g1 * g1 * g1 * g1
+        g3 = g2 * g2 * g1
         self.gamma1 = g1
         self.gamma2 = g2
         self.hydroxide = at.water / g1

@@ -9,7 +9,7 @@ from sim.charge_balance import WaterSolver
 
 def saturation(water: WaterSolver) -> dict[str, float]:
     """Return the index of calcite, gypsum and brushite (CaHPO4.2H2O); -inf where an ion is absent."""
-    h = 10.0**-water.ph
+    h = math.pow(10.0, -water.ph)
     use = water.conditional
     phosphate = water.free_phosphate(h) * use.phosphate[0] * h * use.gamma2
     return {
@@ -21,7 +21,7 @@ def saturation(water: WaterSolver) -> dict[str, float]:
 
 def calcite(water: WaterSolver) -> float:
     """Return the saturation index of calcite."""
-    h = 10.0**-water.ph
+    h = math.pow(10.0, -water.ph)
     carbonate = water.co2 * water.at.k1 * water.at.k2 / (h * h)
     return _log_product(water.ca * water.conditional.gamma2, carbonate) - water.at.log_k_calcite
 
@@ -29,7 +29,7 @@ def calcite(water: WaterSolver) -> float:
 def gypsum(water: WaterSolver) -> float:
     """Return the saturation index of gypsum (the activity of water is taken as 1)."""
     gamma2 = water.conditional.gamma2
-    sulfate = water.free_sulfate(10.0**-water.ph) * gamma2
+    sulfate = water.free_sulfate(math.pow(10.0, -water.ph)) * gamma2
     return _log_product(water.ca * gamma2, sulfate) - water.at.log_k_gypsum
 
 

@@ -1,16 +1,19 @@
 """The simulated world of a site: what is true there, as frozen values with sensible stand-ins.
 
-Read from simulated.toml by `world_file.py`. No behaviour lives here beyond making parcels of liquid.
+`load_world` fills it from simulated.toml by way of `world_file.py`; what is missing there is no fault.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
+from typing import Any
 
-from controller.settings.values import Carried, Form, Input, Reaction
+from controller.settings.faults import SiteFaults
+from controller.settings.values import Site
 from sim.ions import HEAT, parcel
-from sim.stock import Suspended
+from sim.true_input import Composition, TrueInput, likely_composition
+from sim.world_file import WorldFile
 
 TAP_WATER_MMOL_L = {
     "Ca": 1.1,
@@ -78,24 +81,6 @@ class Bottles:
 
 
 @dataclass(frozen=True, slots=True)
-class TrueInput:
-    """What a millilitre of an input really holds: dissolved mmol, grains (mmol, at their label share)."""
-
-    dissolved_ml: tuple[float, ...]
-    grains_ml: tuple[float, ...]
-    suspended: Suspended | None
-
-    def content(self, ml: float, solids_share: float, temperature_c: float) -> list[float]:
-        """Return the parcel of `ml` with its grains at `solids_share` of the label."""
-        content = [
-            ml * (dissolved + solids_share * grains)
-            for dissolved, grains in zip(self.dissolved_ml, self.grains_ml, strict=True)
-        ]
-        content[HEAT] = ml * 1e-3 * temperature_c
-        return content
-
-
-@dataclass(frozen=True, slots=True)
 class World:
     """Everything that is true in the simulated world of one site."""
 
@@ -107,42 +92,48 @@ class World:
     inputs: Mapping[str, TrueInput] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True)
-class Composition:
-    """An input as described: dissolved amounts, one kind of solid, its grain. Zeros mean nothing of it."""
-
-    mmol_ml: Mapping[str, float]
-    solid: str = ""
-    solid_mmol_ml: float = 0.0
-    solid_volume_share: float = 0.12
-    grain_um: float = 20.0
-    grain_kg_l: float = 2.5
-
-    def true_input(self, of: Input) -> TrueInput:
-        """Return what the input holds; the liquid around its grains is as thick as the label says it is."""
-        suspended = None
-        grains = {}
-        if self.solid:
-            grains = {self.solid: self.solid_mmol_ml}
-            liquid_kg_l = (of.density_kg_l - self.solid_volume_share * self.grain_kg_l) / (
-                1.0 - self.solid_volume_share
-            )
-            suspended = Suspended(
-                self.grain_um, self.grain_kg_l, self.solid_volume_share, liquid_kg_l, of.viscosity_mpa_s
-            )
-        return TrueInput(tuple(parcel(self.mmol_ml)), tuple(parcel(grains)), suspended)
+_TABLES = {"room": Room, "supply": SupplyWater, "ph_probe": TrueProbe, "pumps": TruePumps, "bottles": Bottles}
 
 
-def likely_composition(of: Input) -> Composition:
-    """Return what an input probably holds, from its form, reaction and what it carries."""
-    if of.reaction is Reaction.ACID:
-        return Composition({"citrate": 1.0})
-    if of.reaction is Reaction.BASE and of.form is Form.SUSPENSION:
-        return Composition({}, "limestone", 3.0, 0.11, 10.0, 2.71)
-    if of.reaction is Reaction.BASE:
-        return Composition({"K": 1.0, "carbonate": 1.0})
-    if of.form is Form.SUSPENSION and {Carried.CALCIUM, Carried.SULFATE} <= of.carries:
-        return Composition({"Ca": 0.015, "SO4": 0.015}, "gypsum", 1.6, 0.12, 20.0, 2.32)
-    if of.form is Form.SUSPENSION:
-        return Composition({}, "inert", 1.0, 0.12, 25.0, 2.7)
-    return Composition({"K": 0.1, "Cl": 0.09, "carbonate": 0.011})
+def load_world(site: Site) -> World:
+    """Read the simulated world of a site. Raises SiteFaults with every fault of the file."""
+    file = WorldFile(site.folder)
+    file.refuse_unknown("", file.table, (*_TABLES, "inputs"))
+    values = {name: _values(file, name, of) for name, of in _TABLES.items()}
+    compositions = _compositions(file, site)
+    if file.faults:
+        raise SiteFaults(file.faults)
+    return World(
+        Room(**values["room"]),
+        SupplyWater(**values["supply"]),
+        TrueProbe(**values["ph_probe"]),
+        TruePumps(**values["pumps"]),
+        Bottles(**values["bottles"]),
+        {name: compositions[name].true_input(of) for name, of in site.inputs.items()},
+    )
+
+
+def _values(file: WorldFile, name: str, of: type[Any]) -> dict[str, Any]:
+    """Return the lines of one table, ready for its dataclass."""
+    table = file.section(file.table, name, name)
+    values: dict[str, Any] = dict(file.numbers(name, table, [line.name for line in fields(of)]))
+    if of is SupplyWater and "mmol_l" in table:
+        values["mmol_l"] = tuple(parcel(file.amounts(f"{name}.mmol_l", table["mmol_l"])))
+    return values
+
+
+def _compositions(file: WorldFile, site: Site) -> dict[str, Composition]:
+    """Return what each input of the site holds: as described, else as is likely."""
+    described = file.section(file.table, "inputs", "inputs")
+    file.refuse_unknown("inputs.", described, site.inputs)
+    found = {}
+    for name, of in site.inputs.items():
+        if name not in described:
+            found[name] = likely_composition(of)
+            continue
+        place = f"inputs.{name}"
+        table = file.section(described, name, place)
+        numbers = file.numbers(place, table, [line.name for line in fields(Composition)])
+        amounts = file.amounts(f"{place}.mmol_ml", table.get("mmol_ml", {}))
+        found[name] = Composition(mmol_ml=amounts, solid=file.solid(place, table), **numbers)
+    return found

@@ -1,30 +1,18 @@
-"""Read simulated.toml into a `World`, or refuse it with one line for every fault.
+"""Read simulated.toml with suspicion: every unknown key, wrong type or number out of bounds is one fault.
 
-A missing file, table or line is no fault: `world.py` has stand-ins. Anything unknown or out of bounds is one.
+Knows the file and its bounds; what the numbers mean is told by `world.py` and `true_input.py`.
 """
 
 from __future__ import annotations
 
 import tomllib
 from collections.abc import Iterable
-from dataclasses import fields
 from math import isfinite
 from pathlib import Path
 from typing import Any
 
 from controller.settings.faults import Fault, SiteFaults, nearest, plain, written
-from controller.settings.values import Site
-from sim.ions import SOLIDS, TOTALS, parcel
-from sim.world import (
-    Bottles,
-    Composition,
-    Room,
-    SupplyWater,
-    TrueProbe,
-    TruePumps,
-    World,
-    likely_composition,
-)
+from sim.ions import SOLIDS, TOTALS
 
 FILE = "simulated.toml"
 
@@ -50,16 +38,71 @@ BOUNDS = {
     "grain_kg_l": (0.5, 10.0),
 }
 MOST_MMOL = 5_000.0
-TABLES = {"room": Room, "supply": SupplyWater, "ph_probe": TrueProbe, "pumps": TruePumps, "bottles": Bottles}
 
 
-def load_world(site: Site) -> World:
-    """Read the simulated world of a site. Raises SiteFaults with every fault of the file."""
-    reader = _Reader(_table(site.folder / FILE))
-    world = reader.world(site)
-    if reader.faults:
-        raise SiteFaults(reader.faults)
-    return world
+class WorldFile:
+    """The file as read, and the faults found so far. Raises SiteFaults at once if it is no TOML."""
+
+    def __init__(self, folder: Path) -> None:
+        self.table = _table(folder / FILE)
+        self.faults: list[Fault] = []
+
+    def numbers(self, place: str, table: dict[str, Any], keys: list[str]) -> dict[str, float]:
+        """Check the keys of one table and return its plain numbers."""
+        self.refuse_unknown(f"{place}.", table, keys)
+        return {
+            key: self.number(f"{place}.{key}", value, *BOUNDS[key])
+            for key, value in table.items()
+            if key in keys and key in BOUNDS
+        }
+
+    def solid(self, place: str, table: dict[str, Any]) -> str:
+        """Return the kind of solid that a table names; empty if none."""
+        solid = table.get("solid", "")
+        if solid in ("", *SOLIDS):
+            return str(solid)
+        self.fault(f"{place}.solid", solid, "is no known solid", nearest(solid, SOLIDS))
+        return ""
+
+    def amounts(self, place: str, table: object) -> dict[str, float]:
+        """Return a table of amounts by the names of the conserved totals."""
+        if not isinstance(table, dict):
+            self.fault(place, table, "is not a table of amounts", "write it like { K = 0.5, Cl = 0.2 }")
+            return {}
+        self.refuse_unknown(f"{place}.", table, TOTALS)
+        return {
+            name: self.number(f"{place}.{name}", amount, 0.0, MOST_MMOL)
+            for name, amount in table.items()
+            if name in TOTALS
+        }
+
+    def section(self, table: dict[str, Any], key: str, place: str) -> dict[str, Any]:
+        """Return a table within a table; nothing if it is missing."""
+        found = table.get(key, {})
+        if isinstance(found, dict):
+            return found
+        self.fault(place, found, "is not a table", f"write it as [{place}] with lines below it")
+        return {}
+
+    def refuse_unknown(self, place: str, table: dict[str, Any], known: Iterable[str]) -> None:
+        """Find fault with every key that is not known, naming the nearest."""
+        names = list(known)
+        for key in table:
+            if key not in names:
+                self.fault(f"{place}{plain(key)}", table[key], "is an unknown key", nearest(key, names))
+
+    def number(self, place: str, value: object, low: float, high: float) -> float:
+        """Return a plain number within its bounds."""
+        if isinstance(value, bool) or not isinstance(value, int | float) or not isfinite(value):
+            self.fault(place, value, "is not a plain number", f"write a number from {low:g} to {high:g}")
+            return low
+        if not low <= value <= high:
+            self.fault(place, value, "is out of bounds", f"write a number from {low:g} to {high:g}")
+        return float(value)
+
+    def fault(self, key: str, value: object, problem: str, remedy: str) -> None:
+        """Keep one fault."""
+        self.faults.append(Fault(FILE, key, written(value), problem, remedy))
 
 
 def _table(path: Path) -> dict[str, Any]:
@@ -76,100 +119,3 @@ def _table(path: Path) -> dict[str, Any]:
         raise SiteFaults([Fault(FILE, "", "", problem, remedy)]) from None
     except OSError as error:
         raise SiteFaults([Fault(FILE, "", "", f"cannot be read: {error.strerror}", remedy)]) from None
-
-
-class _Reader:
-    """Walks the table and gathers faults."""
-
-    def __init__(self, table: dict[str, Any]) -> None:
-        self.table = table
-        self.faults: list[Fault] = []
-
-    def world(self, site: Site) -> World:
-        self._known("", self.table, (*TABLES, "inputs"))
-        room = self._values("room", Room)
-        supply = self._values("supply", SupplyWater)
-        probe = self._values("ph_probe", TrueProbe)
-        pumps = self._values("pumps", TruePumps)
-        bottles = self._values("bottles", Bottles)
-        compositions = self._compositions(site)
-        if self.faults:
-            return World()
-        return World(
-            Room(**room),
-            SupplyWater(**supply),
-            TrueProbe(**probe),
-            TruePumps(**pumps),
-            Bottles(**bottles),
-            {name: compositions[name].true_input(of) for name, of in site.inputs.items()},
-        )
-
-    def _compositions(self, site: Site) -> dict[str, Composition]:
-        described = self._section(self.table, "inputs", "inputs")
-        self._known("inputs.", described, site.inputs)
-        found = {}
-        for name, of in site.inputs.items():
-            if name not in described:
-                found[name] = likely_composition(of)
-                continue
-            place = f"inputs.{name}"
-            table = self._section(described, name, place)
-            values = self._read(place, table, [field.name for field in fields(Composition)])
-            solid = table.get("solid", "")
-            if solid not in ("", *SOLIDS):
-                self._fault(f"{place}.solid", solid, "is no known solid", nearest(solid, SOLIDS))
-            values["solid"] = solid
-            values["mmol_ml"] = self._amounts(f"{place}.mmol_ml", table.get("mmol_ml", {}))
-            found[name] = Composition(**values)
-        return found
-
-    def _values(self, name: str, of: type[Any]) -> dict[str, Any]:
-        table = self._section(self.table, name, name)
-        values = self._read(name, table, [field.name for field in fields(of)])
-        if "mmol_l" in table:
-            values["mmol_l"] = tuple(parcel(self._amounts(f"{name}.mmol_l", table["mmol_l"])))
-        return values
-
-    def _read(self, place: str, table: dict[str, Any], keys: list[str]) -> dict[str, Any]:
-        """Check the keys of one table and return its plain numbers."""
-        self._known(f"{place}.", table, keys)
-        return {
-            key: self._number(f"{place}.{key}", value, *BOUNDS[key])
-            for key, value in table.items()
-            if key in keys and key in BOUNDS
-        }
-
-    def _amounts(self, place: str, table: object) -> dict[str, float]:
-        if not isinstance(table, dict):
-            self._fault(place, table, "is not a table of amounts", "write it like { K = 0.5, Cl = 0.2 }")
-            return {}
-        self._known(f"{place}.", table, TOTALS)
-        return {
-            name: self._number(f"{place}.{name}", amount, 0.0, MOST_MMOL)
-            for name, amount in table.items()
-            if name in TOTALS
-        }
-
-    def _section(self, table: dict[str, Any], key: str, place: str) -> dict[str, Any]:
-        found = table.get(key, {})
-        if isinstance(found, dict):
-            return found
-        self._fault(place, found, "is not a table", f"write it as [{place}] with lines below it")
-        return {}
-
-    def _known(self, place: str, table: dict[str, Any], known: Iterable[str]) -> None:
-        names = list(known)
-        for key in table:
-            if key not in names:
-                self._fault(f"{place}{plain(key)}", table[key], "is an unknown key", nearest(key, names))
-
-    def _number(self, place: str, value: object, low: float, high: float) -> float:
-        if isinstance(value, bool) or not isinstance(value, int | float) or not isfinite(value):
-            self._fault(place, value, "is not a plain number", f"write a number from {low:g} to {high:g}")
-            return low
-        if not low <= value <= high:
-            self._fault(place, value, "is out of bounds", f"write a number from {low:g} to {high:g}")
-        return float(value)
-
-    def _fault(self, key: str, value: object, problem: str, remedy: str) -> None:
-        self.faults.append(Fault(FILE, key, written(value), problem, remedy))

@@ -1,0 +1,69 @@
+"""What an input of the simulated world really holds, described or guessed. No file is read here."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from controller.settings.values import Carried, Form, Input, Reaction
+from sim.ions import HEAT, parcel
+from sim.stock import Suspended
+
+
+@dataclass(frozen=True, slots=True)
+class TrueInput:
+    """What a millilitre of an input really holds: dissolved mmol, grains (mmol, at their label share)."""
+
+    dissolved_ml: tuple[float, ...]
+    grains_ml: tuple[float, ...]
+    suspended: Suspended | None
+
+    def content(self, ml: float, solids_share: float, temperature_c: float) -> list[float]:
+        """Return the parcel of `ml` with its grains at `solids_share` of the label."""
+        content = [
+            ml * (dissolved + solids_share * grains)
+            for dissolved, grains in zip(self.dissolved_ml, self.grains_ml, strict=True)
+        ]
+        content[HEAT] = ml * 1e-3 * temperature_c
+        return content
+
+
+@dataclass(frozen=True, slots=True)
+class Composition:
+    """An input as described: dissolved amounts, one kind of solid, its grain. Zeros mean nothing of it."""
+
+    mmol_ml: Mapping[str, float]
+    solid: str = ""
+    solid_mmol_ml: float = 0.0
+    solid_volume_share: float = 0.12
+    grain_um: float = 20.0
+    grain_kg_l: float = 2.5
+
+    def true_input(self, of: Input) -> TrueInput:
+        """Return what the input holds; the liquid around its grains is as thick as the label says it is."""
+        suspended = None
+        grains = {}
+        if self.solid:
+            grains = {self.solid: self.solid_mmol_ml}
+            liquid_kg_l = (of.density_kg_l - self.solid_volume_share * self.grain_kg_l) / (
+                1.0 - self.solid_volume_share
+            )
+            suspended = Suspended(
+                self.grain_um, self.grain_kg_l, self.solid_volume_share, liquid_kg_l, of.viscosity_mpa_s
+            )
+        return TrueInput(tuple(parcel(self.mmol_ml)), tuple(parcel(grains)), suspended)
+
+
+def likely_composition(of: Input) -> Composition:
+    """Return what an input probably holds, from its form, reaction and what it carries."""
+    if of.reaction is Reaction.ACID:
+        return Composition({"citrate": 1.0})
+    if of.reaction is Reaction.BASE and of.form is Form.SUSPENSION:
+        return Composition({}, "limestone", 3.0, 0.11, 10.0, 2.71)
+    if of.reaction is Reaction.BASE:
+        return Composition({"K": 1.0, "carbonate": 1.0})
+    if of.form is Form.SUSPENSION and {Carried.CALCIUM, Carried.SULFATE} <= of.carries:
+        return Composition({"Ca": 0.015, "SO4": 0.015}, "gypsum", 1.6, 0.12, 20.0, 2.32)
+    if of.form is Form.SUSPENSION:
+        return Composition({}, "inert", 1.0, 0.12, 25.0, 2.7)
+    return Composition({"K": 0.1, "Cl": 0.09, "carbonate": 0.011})
