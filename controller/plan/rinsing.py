@@ -80,6 +80,6 @@ def rinse_findings(site: Site) -> Iterator[Refusal]:
         yield Refusal(
             Rule.RINSE,
             "rig manifold rinse",
-            f"{MOST_RINSES} times {manifold.rinse_ml:g} mL does not clear a line of {manifold.holdup_ml:g} mL",
+            f"{MOST_RINSES} times {manifold.rinse_ml:g} mL does not clear {manifold.holdup_ml:g} mL of line",
             "rinse with about as much as the line holds, or more",
         )

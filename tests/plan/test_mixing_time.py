@@ -9,7 +9,7 @@ import math
 from dataclasses import replace
 
 import pytest
-from small_site import small_rig
+from small_site import recipe, small_rig
 
 from controller.plan.batch import plan_batch
 from controller.plan.findings import Rule
@@ -68,3 +68,11 @@ def test_a_jet_that_is_not_turbulent_is_said_aloud(small_site):
     assert Rule.MIXING in {warning.rule for warning in plan.warnings}
     strong = plan_batch(small_site(), "feed", tonight_from(small_site()))
     assert Rule.MIXING not in {warning.rule for warning in strong.warnings}
+
+
+def test_each_addition_is_mixed_for_what_the_tank_holds_by_then(small_site):
+    site = small_site(recipe(("kelp", 2), ("tea", 5)))
+    kelp, tea = plan_batch(site, "feed", tonight_from(site)).additions
+    # 135 L and 460 mL of kelp and rinses; the living input goes into a tank that is topped up.
+    assert kelp.mix_s == pytest.approx(mix_s(site, 135.46, suspension=False, complete=False))
+    assert tea.mix_s == pytest.approx(mix_s(site, 180.0, suspension=False, complete=False))
