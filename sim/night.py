@@ -38,6 +38,7 @@ from sim.world import load_world
 RECORD_FILE = "record.sqlite"
 OPERATOR = "operator"
 SCHEDULE = "schedule"
+HEEL_LEAST_L = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,9 +135,10 @@ def _start_of(site: Site, night: PlannedNight) -> datetime:
 
 
 def _plan(site: Site, recipe: str, rig: SimRig) -> Plan:
-    """Plan for the heel that the rig shows."""
+    """Plan for the heel that the rig shows; what the sensor cannot tell from nothing is none."""
     level_l = readings_from(rig.read(), site.rig).level_l or 0.0
-    return plan_batch(site, recipe, replace(tonight_from(site), heel_l=max(0.0, level_l)))
+    heel_l = round(level_l, 1) if level_l >= HEEL_LEAST_L else 0.0
+    return plan_batch(site, recipe, replace(tonight_from(site), heel_l=heel_l))
 
 
 def _run(

@@ -76,7 +76,7 @@ class FakePins:
         if not powered:
             return
         dose_id = self.dose_id()
-        ml = self.plant.pump(motor.channel, counts)
+        ml = self.plant.pump(motor.channel, counts, dose_id)
         self.counts_by_dose[dose_id] = self.counts_by_dose.get(dose_id, 0) + counts
         self.ml_by_dose[dose_id] = self.ml_by_dose.get(dose_id, 0.0) + ml
 
