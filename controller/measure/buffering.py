@@ -11,15 +11,12 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from enum import Enum
-from itertools import pairwise
+from itertools import combinations, pairwise
 
 # pK at 25 °C: acetic and citric 4.76 (Goldberg et al. 2002), carbonic 6.352 (Plummer & Busenberg 1982),
 # phosphoric 7.198 (Goldberg et al. 2002; from memory), ammonium 9.244 (NIST 46). They stand for what a feed
 # tank can hold.
 CREDIBLE_PK = (4.76, 6.35, 7.20, 9.25)
-
-# Without ammonium: where the next look comes soon, a fade as fast as ammonium's would be seen in time.
-NEARBY_PK = CREDIBLE_PK[:3]
 
 # The mixtures that are compared: every way to share this many parts among the credible sites.
 _PARTS = 4
@@ -84,38 +81,65 @@ def taken_up(pk: float, ph_from: float, ph_to: float) -> float:
     return abs(_dissociated(pk, ph_from) - _dissociated(pk, ph_to))
 
 
-def least_ml_l(
-    seen: Sequence[Titration],
-    ph: float,
-    edge_ph: float,
-    doubt_ph: float,
-    sites: Sequence[float] = CREDIBLE_PK,
-) -> float:
+def least_ml_l(seen: Sequence[Titration], ph: float, edge_ph: float, doubt_ph: float) -> float:
     """Give the smallest amount, in mL/L, that could carry the tank from `ph` to `edge_ph`.
 
-    `seen` are answers to one corrective, in order. The whole answer is taken to have come from the site (by
-    pK) that runs out soonest, and the readings to have been wrong by `doubt_ph` in the unlucky direction; a
-    mixture of sites needs at least what its worst site would. Each answer alone, and each unbroken row of
-    the latest, is such a bound; the largest holds. 0 when there is none, or `ph` may be at the edge already.
+    `seen` are answers to one corrective, in order. Readings are taken to be wrong by `doubt_ph` in the
+    unlucky direction, and the water to be the unluckiest mixture of the credible sites that could have given
+    the answers: one answer alone may all have come from the site that runs out soonest; two tell whether
+    buffering grows or fades. 0 when no answer tells anything, or `ph` may be at the edge already.
     """
     sign = 1 if edge_ph > ph else -1
     near_ph = ph + sign * doubt_ph
     if (edge_ph - near_ph) * sign <= 0:
         return 0.0
+    need = _spans(near_ph, edge_ph)
+    ways = [way for way in [*_rows(seen), *seen] if way.ml_l > 0]
     bounds = [0.0]
-    for answer in [*_rows(seen), *seen]:
-        widest = answer.widened(doubt_ph)
-        if answer.ml_l <= 0 or widest.moved_ph <= 0:
+    for way in ways:
+        widest = way.widened(doubt_ph)
+        if widest.moved_ph <= 0:
             continue
-        bounds.append(
-            answer.ml_l
-            * min(
-                taken_up(pk, near_ph, edge_ph)
-                / max(taken_up(pk, widest.ph_before, widest.ph_after), _LEAST_SPAN)
-                for pk in sites
-            )
-        )
+        proof = _Proof(way.ml_l * (1.0 - 2.0 * AMOUNT_DOUBT), _spans(widest.ph_before, widest.ph_after))
+        bounds.append(proof.ml_l * proof.fewest(need))
+        bounds.extend(_pair_bound(need, proof, other, doubt_ph) for other in ways if other is not way)
     return max(bounds)
+
+
+@dataclass(frozen=True, slots=True)
+class _Proof:
+    """At least `ml_l` went into what each site at most takes up on the way."""
+
+    ml_l: float
+    spans: tuple[float, ...]
+
+    def fewest(self, need: Sequence[float]) -> float:
+        """Give how many times this amount any mixture must take to fill `need`."""
+        return min(wanted / max(span, _LEAST_SPAN) for wanted, span in zip(need, self.spans, strict=True))
+
+
+def _pair_bound(need: tuple[float, ...], proof: _Proof, other: Titration, doubt_ph: float) -> float:
+    """Give the bound that follows from one answer once another has shown what the water cannot be.
+
+    Linear programming duality: the least of need.x over mixtures x >= 0 with spans.x >= ml and other.x <= ml'
+    is at least u ml - v ml' for every u, v >= 0 with u spans - v other <= need. For a given v the best u
+    is plain; the best v is where two sites tie. So every value that is tried is a bound.
+    """
+    shortest = other.widened(-doubt_ph)
+    if shortest.moved_ph <= 0:
+        return 0.0
+    most_ml_l = other.ml_l * (1.0 + 2.0 * AMOUNT_DOUBT)
+    ruled_out = _spans(shortest.ph_before, shortest.ph_after)
+    best = 0.0
+    for one, two in combinations(range(len(need)), 2):
+        slope = ruled_out[one] * proof.spans[two] - ruled_out[two] * proof.spans[one]
+        rise = need[two] * proof.spans[one] - need[one] * proof.spans[two]
+        if slope == 0.0 or rise / slope <= 0.0:
+            continue
+        v = rise / slope
+        eased = [wanted + v * span for wanted, span in zip(need, ruled_out, strict=True)]
+        best = max(best, proof.ml_l * proof.fewest(eased) - v * most_ml_l)
+    return best
 
 
 def believed_ml_l(

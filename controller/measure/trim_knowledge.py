@@ -11,7 +11,6 @@ from dataclasses import dataclass
 
 from controller.measure.buffering import (
     AMOUNT_DOUBT,
-    NEARBY_PK,
     Direction,
     Evidence,
     Titration,
@@ -20,7 +19,7 @@ from controller.measure.buffering import (
 )
 
 # Tonight's tank may hold so many times less buffering than the remembered one, until it has answered.
-UNCONFIRMED_TIMES = 2.5
+UNCONFIRMED_TIMES = 3.5
 UNCONFIRMED_DOUBT = 0.25
 
 # Once tonight's answers stand this many doubts of a reading tall, memory is scaled to them; then only the
@@ -49,7 +48,7 @@ class Knowledge:
 
     def least_ml_l(self, ph: float, far_ph: float) -> float:
         """Give the amount in mL/L that by tonight's answers is sure not to pass the far edge; 0: none."""
-        return least_ml_l(self.tonight, ph, far_ph, self.doubt_ph, NEARBY_PK)
+        return least_ml_l(self.tonight, ph, far_ph, self.doubt_ph)
 
     def recalled_ml_l(self, ph: float, far_ph: float) -> float:
         """Give the amount in mL/L that by memory, cautiously taken, does not pass the far edge; 0: none."""
