@@ -204,13 +204,13 @@ class ThreadWriter:
         with self._news:
             self._news.wait_for(lambda: self._waiting or self._closing)
             entries = tuple(islice(self._waiting, self._group))
-            last_try = self._closing
+            seen, last_try = len(self._waiting), self._closing
         if not entries:
             return False
         try:
             self._journal.append(entries)
         except RecordFault as fault:
-            return self._await_retry(str(fault), last_try)
+            return self._await_retry(str(fault), seen, last_try)
         with self._news:
             for _ in entries:
                 self._waiting.popleft()
@@ -218,11 +218,10 @@ class ThreadWriter:
             self._failing = None
         return True
 
-    def _await_retry(self, fault: str, last_try: bool) -> bool:
-        """Keep what could not be written and wait for the next event; False when there is no next."""
+    def _await_retry(self, fault: str, seen: int, last_try: bool) -> bool:
+        """Keep what could not be written and wait for an event beyond `seen`; False when there is no next."""
         with self._news:
             self._failing = fault
-            seen = len(self._waiting)
             if not last_try:
                 self._news.wait_for(lambda: len(self._waiting) > seen or self._closing)
         return not last_try

@@ -1,4 +1,4 @@
-"""A believable night as events, for the tests of the record: the demo co-operative's 180 L, one trim, one alarm."""
+"""A believable night as events, for the tests of the record: 180 L, one trim, one alarm."""
 
 from __future__ import annotations
 
@@ -53,7 +53,9 @@ class Night:
         self.level_l = 12.0
         self.ph = 7.6
 
-    def events(self, *, title: str = "Fruiting feed", keep_h: float = 2.0) -> Iterator[tuple[float, AnyEvent]]:
+    def events(
+        self, *, title: str = "Fruiting feed", keep_h: float = 2.0
+    ) -> Iterator[tuple[float, AnyEvent]]:
         yield self.now_s, OperatorAct(self.batch, "schedule", "start", "taken")
         yield self.now_s, RunState(self.batch, "running", "schedule", "planned night")
         yield self.now_s, self._start(title)
@@ -67,15 +69,21 @@ class Night:
         yield from self._step("fill", "Top up to 180 L", 200, to_l=self.final_l)
         yield from self._step("settle", "Settle", 300)
         yield from self._measure(7.12)
-        yield self.now_s, Decision(
-            self.batch, self.number, "pH 7.12 is above the window", "dose 9.0 mL of citric acid", ""
+        yield (
+            self.now_s,
+            Decision(
+                self.batch, self.number, "pH 7.12 is above the window", "dose 9.0 mL of citric acid", ""
+            ),
         )
         yield from self._dose("Trim with citric acid", "citric_acid", "trim", 9.0)
         self.ph = 6.1
         yield from self._step("mix", "Mix the trim", 300)
         yield from self._step("settle", "Settle", 300)
         yield from self._measure(6.08)
-        yield self.now_s, Decision(self.batch, self.number, "pH 6.08 is inside", "nothing", "9.0 mL moved pH by −1.04")
+        yield (
+            self.now_s,
+            Decision(self.batch, self.number, "pH 6.08 is inside", "nothing", "9.0 mL moved pH by −1.04"),
+        )
         yield from self._alarm()
         yield from self._step("release", "Release", 1)
         yield from self._step("keep", "Keep until fed", keep_h * 3600, every_s=300.0)
@@ -83,7 +91,9 @@ class Night:
         yield self.now_s, BatchEnded(self.batch, "complete", "all steps done", True)
 
     def _start(self, title: str) -> BatchStarted:
-        lines = [{"input": name, "title": words, "ml": ml, "rate": rate} for name, words, rate, ml in ADDITIONS]
+        lines = [
+            {"input": name, "title": words, "ml": ml, "rate": rate} for name, words, rate, ml in ADDITIONS
+        ]
         plan = json.dumps({"volume_l": self.final_l, "additions": lines})
         return BatchStarted(self.batch, "fruiting", title, self.final_l, 12.0, 5.8, 6.3, 4200.0, plan)
 
@@ -95,7 +105,9 @@ class Night:
         yield from self._readings(took_s, to_l, every_s)
         yield self.now_s, StepEnded(self.batch, self.number, "done", "")
 
-    def _readings(self, took_s: float, to_l: float | None, every_s: float) -> Iterator[tuple[float, AnyEvent]]:
+    def _readings(
+        self, took_s: float, to_l: float | None, every_s: float
+    ) -> Iterator[tuple[float, AnyEvent]]:
         looks = max(1, int(took_s / every_s))
         rise_l = 0.0 if to_l is None else (to_l - self.level_l) / looks
         for look in range(looks):
@@ -146,12 +158,17 @@ class Night:
         words = ("stock low", "low", "text", "remedy")
         text, remedy = "The bottle of humic extract is nearly empty.", "Change the bottle."
         for state in ("raised", "acknowledged", "cleared"):
-            yield self.now_s, AlarmChange(self.batch, words[0], words[1], state, text, remedy, state == "raised")
+            yield (
+                self.now_s,
+                AlarmChange(self.batch, words[0], words[1], state, text, remedy, state == "raised"),
+            )
             self.now_s += 20
         yield self.now_s, OperatorAct(self.batch, "Mira", "acknowledge", "taken")
 
 
-def put_nights(path: Path, nights: int = 1, *, group: int = 256, wall: Callable[[float], datetime] = wall_at) -> int:
+def put_nights(
+    path: Path, nights: int = 1, *, group: int = 256, wall: Callable[[float], datetime] = wall_at
+) -> int:
     """Write a calibration, a proof test and so many nights; return the rows written."""
     ledger = InlineWriter(Journal(path), wall, group=group)
     ledger.put(0.0, Calibration("ph probe", "Mira", "slope 0.98"))
