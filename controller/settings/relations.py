@@ -150,7 +150,8 @@ def _night_faults(site: Document) -> Iterator[Fault]:
 
 def _days(night: Section) -> list[str]:
     days = night.get("days")
-    return [day for day in days if isinstance(day, str)] if isinstance(days, list) else []
+    # A day written twice within one night is one day.
+    return list(dict.fromkeys(day for day in days if isinstance(day, str))) if isinstance(days, list) else []
 
 
 def _window_faults(recipe: Document) -> Iterator[Fault]:

@@ -271,6 +271,11 @@ def test_one_slip_is_told_once_and_not_again_by_everything_that_leans_on_it(site
     assert site_copy.only_fault().startswith('rig.toml: tank.brim = "220": is a bare number without a unit')
 
 
+def test_a_day_written_twice_in_a_clashing_night_is_told_once(site_copy: SiteCopy) -> None:
+    site_copy.replace("site.toml", '["sunday"]', '["monday", "monday"]')
+    assert site_copy.only_fault().startswith('site.toml: night[3].days = "monday": plans monday 02:30 again')
+
+
 def test_a_suspension_needs_a_stirred_bottle(site_copy: SiteCopy) -> None:
     site_copy.replace("inputs.toml", 'agitator = "gypsum_stirrer"\nagitate = "60 s"\n', "")
     assert site_copy.only_fault().startswith(
