@@ -57,17 +57,18 @@ def amount_row(addition: dict[str, Any]) -> tuple[str, str, str, str]:
 def tank_rows(night: dict[str, Any]) -> list[tuple[str, str]]:
     """Give the rows about the whole tank."""
     volume, ph, ec_us_cm = night["volume_l"], night["ph"], night["ec_us_cm"]
+    then = "release" if night["released"] else "the end"
     return [
         ("volume, target", litres(volume["target"])),
-        ("volume, true", litres(volume["true"])),
-        ("before trimming", acidity(ph["start"])),
-        ("at release", acidity(ph["final"])),
-        ("true", acidity(ph["true"])),
+        (f"volume, true at {then}", litres(volume["true"])),
+        ("measured before trimming", acidity(ph["start"])),
+        (f"measured at {then}", acidity(ph["final"])),
+        (f"true at {then}", acidity(ph["true"])),
         ("trims", str(ph["trims"])),
         ("rebound", "no reading" if ph["rebound"] is None else f"{ph['rebound']:+.2f} pH"),
         ("conductivity, for reference", "no reading" if ec_us_cm is None else f"{ec_us_cm:.0f} µS/cm"),
-        ("duration", clock(night["duration_s"])),
-        ("floor (shortest possible)", clock(night["floor_s"])),
+        (f"duration to {then}", clock(night["duration_s"])),
+        ("floor (shortest possible, whole batch)", clock(night["floor_s"])),
         ("computed in", f"{night['wall_s']:.1f} s"),
     ]
 

@@ -5,9 +5,11 @@ Only drawing lives here, on stderr and only for a terminal, so that stdout stays
 
 from __future__ import annotations
 
+import math
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from controller.cli.screen import acidity, clock, console, litres
@@ -15,6 +17,7 @@ from controller.cli.screen import acidity, clock, console, litres
 if TYPE_CHECKING:
     from rich.progress import Progress as Bar
     from rich.progress import TaskID
+
     from sim.night import Progress
 
 
@@ -28,9 +31,9 @@ def progress_shown() -> Iterator[Callable[[Progress], None] | None]:
     from rich.progress import Progress as Bar
 
     with Bar(
-        TextColumn("{task.description}"),
-        BarColumn(bar_width=30),
+        BarColumn(bar_width=24),
         TextColumn("{task.fields[left]}"),
+        TextColumn("{task.description}"),
         console=console(to_stderr=True),
         transient=True,
     ) as bar:
@@ -43,11 +46,14 @@ class BarFeed:
     def __init__(self, bar: Bar, task: TaskID) -> None:
         self._bar = bar
         self._task = task
-        self._drawn: tuple[int, int] | None = None
+        self._drawn: tuple[int, str] | None = None
 
     def __call__(self, progress: Progress) -> None:
-        """Redraw when the step or the minutes left have changed."""
-        drawn = (progress.step_number, int(progress.left_s // 60))
+        """Redraw when the step or the minutes have changed."""
+        minute = replace(
+            progress, now_s=progress.now_s // 60 * 60, left_s=math.ceil(progress.left_s / 60) * 60
+        )
+        drawn = (progress.step_number, time_line(minute))
         if drawn == self._drawn:
             return
         self._drawn = drawn
@@ -55,8 +61,15 @@ class BarFeed:
             self._task,
             description=step_line(progress),
             completed=share_done(progress),
-            left=f"{clock(progress.left_s)} left",
+            left=drawn[1],
         )
+
+
+def time_line(progress: Progress) -> str:
+    """Say how long it is to the release, and after it how far the night has come."""
+    if progress.left_s > 0:
+        return f"{clock(progress.left_s)} left"
+    return f"{clock(progress.now_s)} into the night"
 
 
 def step_line(progress: Progress) -> str:
@@ -70,6 +83,6 @@ def step_line(progress: Progress) -> str:
 
 
 def share_done(progress: Progress) -> float:
-    """Give the share of the night that is over, 0 to 1, by its own clock."""
+    """Give the share of the way to the release that is behind, 0 to 1, by the night's own clock."""
     whole_s = progress.now_s + progress.left_s
     return min(1.0, max(0.0, progress.now_s / whole_s)) if whole_s > 0 else 1.0

@@ -76,7 +76,8 @@ def simulate(
         write_report(outcome, report)
         click.echo(f"Report: {report}", err=as_json)
     if stop.asked:
-        click.echo(f"Stopped on request: {outcome.result}. {outcome.reason}", err=True)
+        what = f"the batch is {outcome.result}, and the record holds everything up to there"
+        click.echo(f"Stopped on request: {what}.", err=True)
     raise click.exceptions.Exit(FAILED if stop.asked else exit_code_of(outcome))
 
 

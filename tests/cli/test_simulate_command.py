@@ -174,6 +174,7 @@ def test_the_exit_code_tells_the_ending(night: Night, result: str, released: boo
     ended = simulate()
     assert ended.exit_code == code
     if code:
+        assert f"duration to {'release' if released else 'the end'} " in ended.stdout
         verdict = "WITHDRAWN" if released else "NOT RELEASED"
         assert ended.stdout.startswith(verdict)
         assert "pH 7.2 is above the window" in ended.stdout
@@ -205,7 +206,7 @@ def test_ctrl_c_asks_the_night_to_stop_and_exits_1(night: Night, released: bool)
     assert night.saw_stop
     assert result.exit_code == 1
     assert "Stopping safely" in result.stderr
-    assert "Stopped on request: stopped. all outputs off" in result.stderr
+    assert "Stopped on request: the batch is stopped" in result.stderr
 
 
 def test_a_second_ctrl_c_breaks_off(night: Night):
@@ -326,9 +327,23 @@ def test_the_bar_is_redrawn_only_when_a_person_would_see_a_change():
     bar = Bar()
     feed = BarFeed(bar, 0)  # type: ignore[arg-type]
     now = Progress()
-    for progress in (now, now, replace(now, left_s=4799.0), replace(now, step_number=4, left_s=4799.0)):
-        feed(progress)
-    assert [drawn["left"] for drawn in bar.drawn] == ["1 h 20 min left", "1 h 19 min left", "1 h 19 min left"]
+    for changed in (
+        now,
+        now,
+        replace(now, now_s=601.0, left_s=4799.0),
+        replace(now, now_s=660.0, left_s=4740.0),
+        replace(now, now_s=661.0, left_s=4739.0, step_number=4),
+        replace(now, now_s=5400.0, left_s=0.0, step_number=4),
+        replace(now, now_s=5460.0, left_s=0.0, step_number=4),
+    ):
+        feed(changed)  # type: ignore[arg-type]
+    assert [drawn["left"] for drawn in bar.drawn] == [
+        "1 h 20 min left",
+        "1 h 19 min left",
+        "1 h 19 min left",
+        "1 h 30 min into the night",
+        "1 h 31 min into the night",
+    ]
 
 
 def test_the_share_done_is_by_the_nights_own_clock():
