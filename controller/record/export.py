@@ -1,7 +1,8 @@
 """A batch for other programs: JSON with everything, or one CSV table for a spreadsheet.
 
 JSON: `batch`, `additions` (targets against amounts), `released`, `chain`, and `events`, a list in order
-of objects with `kind` (the table), `seq`, `t_s` (seconds since the start), `wall` and the event's fields.
+of objects with `kind` (the table), `seq`, `t_s` (seconds since the start), `wall` and the event's fields;
+the field `kind` of a step is `step_kind` here.
 CSV: one row an event with the columns kind, seq, t_s, wall and then every field of any kind, empty
 where a kind has no such field. Units are in the names. No file is opened here.
 """
@@ -19,6 +20,7 @@ from controller.record.events import AnyEvent
 from controller.record.tables import TABLE_OF, TABLES
 from controller.record.verdict import Fitness, verdict
 
+_EVERY_ROW = ("kind", "seq", "t_s", "wall")
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
 
@@ -63,9 +65,11 @@ def export_csv(record: BatchRecord) -> str:
 
     Text that a spreadsheet would take for a formula gets an apostrophe in front; JSON has it as it is.
     """
-    names = dict.fromkeys(column.name for table in TABLES if table.has_batch for column in table.columns)
+    names = dict.fromkeys(
+        _name(column.name) for table in TABLES if table.has_batch for column in table.columns
+    )
     out = io.StringIO(newline="")
-    writer = csv.DictWriter(out, ["kind", "seq", "t_s", "wall", *names], restval="")
+    writer = csv.DictWriter(out, [*_EVERY_ROW, *names], restval="")
     writer.writeheader()
     for timed in record.events:
         writer.writerow({name: _csv_cell(value) for name, value in _event(timed).items()})
@@ -79,8 +83,13 @@ def _event(timed: Timed[AnyEvent]) -> dict[str, object]:
         "seq": timed.row.seq,
         "t_s": round(timed.t_s, 6),
         "wall": timed.row.wall.isoformat(),
-        **{field.name: getattr(event, field.name) for field in fields(event)},
+        **{_name(field.name): getattr(event, field.name) for field in fields(event)},
     }
+
+
+def _name(field: str) -> str:
+    """Keep a field's name apart from the four that every row begins with."""
+    return f"step_{field}" if field in _EVERY_ROW else field
 
 
 def _amount(amount: Amount) -> dict[str, object]:
