@@ -6,6 +6,8 @@ It draws the very object that `--json` prints, so that the two can never tell di
 from __future__ import annotations
 
 import shlex
+import shutil
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -31,8 +33,15 @@ def show_outcome(outcome: NightOutcome, state: Path) -> None:
     out.print(table("Tank", ("what", "value"), tank_rows(night)))
     for line in alarm_lines(night):
         out.print(line)
-    out.print(f"Record: batch {outcome.batch} in {outcome.record_path}")
-    out.print(f"Read it: tankhand record report last --state {shlex.quote(str(state))}", soft_wrap=True)
+    out.print(f"Record: batch {outcome.batch} in {outcome.record_path}", soft_wrap=True)
+    out.print(f"Read it: {own_name()} record report last --state {shlex.quote(str(state))}", soft_wrap=True)
+
+
+def own_name() -> str:
+    """Give the name by which this program can be called again: its place, where a shell would not find it."""
+    place = Path(sys.argv[0])
+    found = shutil.which("tankhand") is not None or place.name != "tankhand"
+    return "tankhand" if found else shlex.quote(str(place))
 
 
 def headline(night: dict[str, Any]) -> str:

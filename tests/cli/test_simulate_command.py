@@ -133,6 +133,16 @@ def test_the_table_names_the_command_that_reads_the_record(night: Night, tmp_pat
     assert night.asked[0][3] == place
 
 
+def test_a_program_that_no_shell_would_find_is_named_by_its_place(
+    night: Night, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
+    monkeypatch.setattr(sys, "argv", ["/far away/.venv/bin/tankhand", "simulate"])
+    monkeypatch.setenv("PATH", str(tmp_path))
+    assert "Read it: '/far away/.venv/bin/tankhand' record report last" in simulate().stdout
+    (tmp_path / "tankhand").touch(mode=0o755)
+    assert "Read it: tankhand record report last" in simulate().stdout
+
+
 def test_the_record_goes_to_the_state_home_when_no_place_is_named(night: Night, tmp_path: Path):
     simulate()
     assert night.asked[0][3] == tmp_path / "state" / "tankhand" / "simulated"
