@@ -89,9 +89,9 @@ class Manifold:
         Exact for a steady stream into a mixed volume V: what was inside falls by e^(-ml/V).
         `name` is the concentrate that the liquid consists of, None for water.
         """
-        if ml <= 0.0:
-            return [0.0] * len(PARCEL)
         volumes = ml / self.holdup_ml
+        if volumes < 1e-15:
+            return list(content)
         kept = math.exp(-volumes)
         caught = -math.expm1(-volumes) / volumes
         leaving = [0.0] * len(PARCEL)

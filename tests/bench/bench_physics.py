@@ -30,23 +30,19 @@ def main():
     feed = [FEED.get(name, 0.0) for name in TOTALS]
     slowly = [[amount * (1.0 + index * 1e-5) for amount in feed] for index in range(2000)]
     warm = WaterSolver()
-    print(
-        f"cold solve, all totals, random waters  {median_us(lambda i: WaterSolver().find_ph(waters[i], 18.0), 500):8.1f} µs"
-    )
-    print(
-        f"warm solve, random waters              {median_us(lambda i: warm.find_ph(waters[i], 18.0), 500):8.1f} µs"
-    )
-    print(
-        f"warm solve, a feed that changes slowly {median_us(lambda i: warm.find_ph(slowly[i], 18.0), 2000):8.1f} µs"
-    )
-    print(
-        f"conductivity of solved water           {median_us(lambda i: conductivity_us_cm(warm), 2000):8.1f} µs"
-    )
-    print(f"tank, 1 s stirred and both probes read {median_us(stirred_second(), 3000):8.1f} µs")
-    print(f"tank, 0.05 s with a dose and a reading {median_us(dosed_scan(), 3000):8.1f} µs")
+    for title, call, times in (
+        ("cold solve, all totals, random waters", lambda i: WaterSolver().find_ph(waters[i], 18.0), 500),
+        ("warm solve, random waters", lambda i: warm.find_ph(waters[i], 18.0), 500),
+        ("warm solve, a feed that changes slowly", lambda i: warm.find_ph(slowly[i], 18.0), 2000),
+        ("conductivity of solved water", lambda i: conductivity_us_cm(warm), 2000),
+        ("tank, 1 s stirred and both probes read", stirred_second(), 3000),
+        ("tank, 0.05 s with a dose and a reading", dosed_scan(), 3000),
+    ):
+        print(f"{title:40} {median_us(call, times):8.1f} µs")
     start = time.perf_counter()
     calls = night()
-    print(f"tank for one night, {calls} calls      {time.perf_counter() - start:8.2f} s")
+    title = f"tank for one night, {calls} calls"
+    print(f"{title:40} {time.perf_counter() - start:8.2f} s")
 
 
 def full_tank():

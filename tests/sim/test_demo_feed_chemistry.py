@@ -1,4 +1,4 @@
-"""The demo site's own feeds, mixed in the simulated tank: where pH starts, what the trim takes, how it drifts.
+"""The demo site's own feeds in the simulated tank: where pH starts, what a trim takes, how it drifts.
 
 The demo's composition is invented; these tests hold it to what makes the demo a fair trial of the controller.
 """

@@ -136,8 +136,9 @@ def test_the_common_line_loses_nothing(pushes):
 
 def test_a_dose_is_in_the_tank_but_for_what_the_line_holds():
     line = Manifold(12.0, 18.0)
-    line.push(100.0, parcel({}, 0.1, 18.0), "fish")
+    line.push(100.0, parcel({"K": 100.0 * 0.3}, 0.1, 18.0), "fish")
     held = line.held_ml["fish"]
+    assert line.content[INDEX["K"]] == pytest.approx(0.3 * held)
     assert held == pytest.approx(12.0 * (1.0 - math.exp(-100.0 / 12.0)))
     line.push(60.0, parcel({}, 0.06, 18.0))
     assert line.held_ml["fish"] == pytest.approx(held * math.exp(-5.0))

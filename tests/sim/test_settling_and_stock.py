@@ -123,6 +123,13 @@ def test_no_layer_ever_holds_less_than_nothing(steps):
     assert drawn + stock.volume_ml * sum(stock.layers) / LAYERS == pytest.approx(800.0, rel=1e-9)
 
 
+def test_drawing_from_an_even_bottle_leaves_it_even():
+    stock = Stock(4000.0, GYPSUM, tube_cm=6.0)
+    for _ in range(20):
+        assert stock.draw(90.0).solids_share == pytest.approx(1.0, rel=1e-9)
+    assert stock.layers == pytest.approx([1.0] * LAYERS, rel=1e-9)
+
+
 def test_an_empty_bottle_gives_less_than_was_asked():
     stock = Stock(500.0, tube_cm=1.0, area_cm2=100.0)
     assert stock.draw(300.0).ml == 300.0

@@ -80,6 +80,18 @@ def test_what_is_removed_is_what_is_missing(litres, out):
     assert tank.volume_l == pytest.approx(max(litres - out, 0.0), abs=2e-6)
 
 
+@pytest.mark.parametrize("at", list(Layer))
+def test_more_of_the_same_water_leaves_every_layer_the_same(at):
+    tank = tank_of(100.0)
+    for _ in range(30):
+        tank.add(5_000.0, parcel({name: mmol * 5.0 for name, mmol in TAP.items()}, 5.0, 18.0), at)
+    tank.remove(120.0)
+    for layer in tank.water.parcels:
+        for name, mmol in TAP.items():
+            assert layer[INDEX[name]] == pytest.approx(mmol * tank.volume_l / 3.0, rel=1e-9)
+        assert layer[HEAT] == pytest.approx(18.0 * tank.volume_l / 3.0, rel=1e-9)
+
+
 def test_water_without_an_exchange_with_air_keeps_its_carbonate():
     tank = tank_of(100.0)
     tank.co2_atm = 0.0

@@ -77,6 +77,10 @@ def test_every_solved_water_is_electrically_neutral(totals, temperature_c):
         (water.free_citrate(h), use.ca_citrate, use.mg_citrate),
     ):
         pairs += bare * (ca * (of_ca[2] * h * h - of_ca[0]) + mg * (of_mg[2] * h * h - of_mg[0]))
+    if totals["phosphate"] == totals["citrate"] == 0.0:
+        # Here no pair carries more than one charge, and none of them is negative.
+        squares = sum(molar * (1 if name == "pair" else ION[name][1] ** 2) for name, molar in _charged(water))
+        assert 0.5 * squares == pytest.approx(water.ionic_strength, rel=1e-4)
     assert abs(charge + pairs) <= 1e-4 * (size + abs(pairs)) + 1e-10
 
 
