@@ -24,6 +24,9 @@ _PARTS = 4
 # One standard deviation of what a calibrated pump delivers, as a share (common practice, no source).
 AMOUNT_DOUBT = 0.03
 
+# An amount below this tells nothing about the water (1 drop in 50 000 L).
+TELLING_ML_L = 1e-6
+
 _LEAST_SPAN = 1e-9
 
 

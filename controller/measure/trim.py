@@ -11,7 +11,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from controller.measure.buffering import Direction, Titration
+from controller.measure.buffering import TELLING_ML_L, Direction, Titration
 from controller.measure.trim_knowledge import Knowledge, knowledge
 from controller.measure.trim_words import Add, GiveUp, InWindow, Obstacle, TrimDecision, TrimState
 from controller.settings.values import Input, TrimPolicy
@@ -30,7 +30,8 @@ __all__ = [
     "learn",
 ]
 
-# The probing dose of the policy is meant for this much room to the far edge; with less room, less.
+# What the probing dose of the policy claims: that crossing this much pH in front of the far edge takes at
+# least that dose. With less room than that, less is claimed.
 PROBE_ROOM_PH = 0.5
 
 # An addition may be at most this many times all that went the same way before it tonight.
@@ -161,7 +162,8 @@ def _stop_reason(need: _Need) -> GiveUp | None:
             f"pH is {need.ph:.2f} after {state.additions} additions, as many as the policy allows",
             "look at the answers in the record; correct the tank by hand",
         )
-    if state.turns >= 1 and state.answers[-1].direction is not need.direction:
+    turned = bool(state.answers) and state.answers[-1].direction is not need.direction
+    if state.turns + turned > 1:
         return GiveUp(
             Obstacle.TOO_MANY_TURNS,
             f"pH {need.ph:.2f} would need a second change of direction",
@@ -172,7 +174,7 @@ def _stop_reason(need: _Need) -> GiveUp | None:
 
 def _doubtful_answer(need: _Need) -> GiveUp | None:
     """Give up when what was dosed did not do what a corrective does."""
-    answers = [answer for answer in need.known.tonight if answer.ml_l > 0]
+    answers = need.known.tonight
     if not answers:
         return None
     doubt_ph, last = need.policy.stable_ph, answers[-1]
@@ -212,7 +214,7 @@ def _sized(need: _Need, corrective: Input, min_ml: float) -> Add | GiveUp:
         share_ml_l = need.policy.share * believed_need_ml_l
         limits.append(_Limit(share_ml_l, f"{need.policy.share:.0%} of the believed need"))
     chosen = min(limits, key=lambda limit: limit.ml_l)
-    floor = _Limit(min_ml / need.tank_l, "the smallest dose the pump may meter")
+    floor = _Limit(max(min_ml / need.tank_l, TELLING_ML_L), "the smallest dose the pump may meter")
     if cap_left.ml_l < floor.ml_l:
         return GiveUp(
             Obstacle.CAP_REACHED,
@@ -240,11 +242,21 @@ def _safe(need: _Need) -> _Limit:
         _Limit(least, "what is sure to stay in the window"),
         _Limit(known.recalled_ml_l(need.ph, need.far_ph), "what stays in the window by cautious memory"),
     ]
-    if least == 0.0:
+    if not _claim_is_refuted(need):
         room_ph = max(0.0, abs(need.ph - need.far_ph) - known.doubt_ph)
         probe_ml_l = need.policy.probe_ml_l * min(1.0, room_ph / PROBE_ROOM_PH)
         limits.append(_Limit(probe_ml_l, "the probing dose"))
     return max(limits, key=lambda limit: limit.ml_l)
+
+
+def _claim_is_refuted(need: _Need) -> bool:
+    """Say whether an answer that came near the far edge was steeper than the policy's probing dose claims."""
+    steepest = PROBE_ROOM_PH / need.policy.probe_ml_l
+    return any(
+        abs(answer.ph_after - need.far_ph) <= PROBE_ROOM_PH
+        and answer.moved_ph + need.known.doubt_ph > steepest * answer.ml_l
+        for answer in need.known.tonight
+    )
 
 
 def _add(need: _Need, corrective: Input, chosen: _Limit, believed_need_ml_l: float | None) -> Add:

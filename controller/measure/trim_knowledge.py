@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from controller.measure.buffering import (
     AMOUNT_DOUBT,
+    TELLING_ML_L,
     Direction,
     Evidence,
     Titration,
@@ -59,8 +60,8 @@ def knowledge(
     answers: Sequence[Titration], remembered: Sequence[Titration], direction: Direction, doubt_ph: float
 ) -> Knowledge:
     """Sort out what is known for one direction; memory is scaled to tonight once tonight tells enough."""
-    tonight = tuple(answer for answer in answers if answer.direction is direction)
-    memory = tuple(answer for answer in remembered if answer.direction is direction)
+    tonight = _telling(answers, direction)
+    memory = _telling(remembered, direction)
     scales = _scales(tonight, memory, doubt_ph)
     if scales is None:
         return Knowledge(tonight, memory, memory, UNCONFIRMED_DOUBT, UNCONFIRMED_TIMES, doubt_ph)
@@ -72,6 +73,13 @@ def knowledge(
         CONFIRMED_DOUBT,
         CONFIRMED_TIMES,
         doubt_ph,
+    )
+
+
+def _telling(answers: Sequence[Titration], direction: Direction) -> tuple[Titration, ...]:
+    """Keep the answers to one direction that followed on an amount worth the name."""
+    return tuple(
+        answer for answer in answers if answer.direction is direction and answer.ml_l >= TELLING_ML_L
     )
 
 

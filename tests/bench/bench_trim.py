@@ -13,9 +13,9 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "measure"))
 
-from titrated_water import POLICY, Probing, TitratedWater, random_water, trim_night  # noqa: E402
+from titrated_water import POLICY, Probing, TitratedWater, random_water, trim_night
 
-from controller.measure.trim import InWindow  # noqa: E402
+from controller.measure.trim import InWindow
 
 WINDOWS = {"5.8-6.3": (5.8, 6.3), "±0.10": (5.95, 6.15)}
 START_PH = (6.4, 8.4)
@@ -54,7 +54,9 @@ def organic_water(rng: random.Random, ph: float) -> TitratedWater:
     )
 
 
-def learning(window: tuple[float, float], waters: int, *, memory: bool, organic: bool, noise_ph: float) -> list[Result]:
+def learning(
+    window: tuple[float, float], waters: int, *, memory: bool, organic: bool, noise_ph: float
+) -> list[Result]:
     """Correct every water with the controller's own trim."""
     rng = random.Random(20)
     probing = Probing(noise_ph=noise_ph)

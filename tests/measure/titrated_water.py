@@ -162,7 +162,7 @@ def trim_night(
     window: tuple[float, float] = WINDOW,
     policy: TrimPolicy = POLICY,
     remembered: tuple[Titration, ...] = (),
-    probing: Probing = Probing(),  # noqa: B008  (frozen)
+    probing: Probing = Probing(),
     acid: Input | None = ACID,
     base: Input | None = BASE,
     min_ml: float = 0.5,

@@ -1,0 +1,145 @@
+"""Whole nights of trimming random waters: pH ends in the window and never passes its far edge."""
+
+from __future__ import annotations
+
+import random
+
+import pytest
+from titrated_water import POLICY, Probing, TitratedWater, TrimmedNight, random_water, trim_night
+
+from controller.measure.trim import Add, GiveUp, InWindow
+
+DEFAULT = (5.8, 6.3)
+NARROW = (5.95, 6.15)
+
+
+def median(nights: list[TrimmedNight]) -> int:
+    return sorted(night.additions for night in nights)[len(nights) // 2]
+
+
+def percentile_99(nights: list[TrimmedNight]) -> int:
+    return sorted(night.additions for night in nights)[int(0.99 * len(nights))]
+
+
+def assert_all_reached_without_passing(nights: list[TrimmedNight]) -> None:
+    assert [night.past_far_edge_ph for night in nights if night.past_far_edge_ph > 0.0] == []
+    assert [night.end for night in nights if not isinstance(night.end, InWindow)] == []
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3, 4])
+def test_from_a_cold_start_no_water_passes_the_far_edge_of_the_default_window(seed: int) -> None:
+    rng = random.Random(seed)
+    nights = [trim_night(random_water(rng, rng.uniform(6.4, 8.4)), rng) for _ in range(500)]
+    assert_all_reached_without_passing(nights)
+    assert median(nights) <= 5
+    assert percentile_99(nights) <= 9
+
+
+def test_from_a_cold_start_no_water_passes_a_tenth_either_side() -> None:
+    rng = random.Random(5)
+    nights = [trim_night(random_water(rng, rng.uniform(6.4, 8.4)), rng, window=NARROW) for _ in range(250)]
+    assert_all_reached_without_passing(nights)
+    assert median(nights) <= 6
+    assert percentile_99(nights) <= 9
+
+
+def test_a_bicarbonate_tank_is_reached_from_a_cold_start_in_five_additions() -> None:
+    rng = random.Random(6)
+    nights = []
+    for _ in range(200):
+        ph = rng.uniform(6.4, 8.0)
+        # Alkalinity 2 meq/L: bicarbonate is all but the carbonic acid that goes with the pH.
+        water = TitratedWater(ph, carbonate_mmol_l=2.0 * (1.0 + 10.0 ** (6.352 - ph)))
+        nights.append(trim_night(water, rng))
+    assert_all_reached_without_passing(nights)
+    assert median(nights) <= 5
+
+
+@pytest.mark.parametrize(("window", "most"), [(DEFAULT, 2), (NARROW, 3)])
+def test_with_memory_of_a_like_night_fewer_additions_are_enough(
+    window: tuple[float, float], most: int
+) -> None:
+    rng = random.Random(7)
+    nights = []
+    for _ in range(100):
+        ph = rng.uniform(6.4, 8.4)
+        water = random_water(rng, ph)
+        like = TitratedWater(
+            ph + rng.gauss(0.0, 0.15),
+            carbonate_mmol_l=water.carbonate_mmol_l * rng.gauss(1.0, 0.1),
+            phosphate_mmol_l=water.phosphate_mmol_l * rng.gauss(1.0, 0.1),
+        )
+        before = trim_night(like, rng, window=window)
+        memory = before.state.memory(POLICY.stable_ph)
+        nights.append(trim_night(water, rng, window=window, remembered=memory))
+    assert_all_reached_without_passing(nights)
+    assert median(nights) <= most
+    assert percentile_99(nights) <= 5
+
+
+def test_memory_of_water_with_three_times_the_buffering_does_not_carry_past_the_far_edge() -> None:
+    rng = random.Random(8)
+    nights = []
+    for _ in range(120):
+        ph = rng.uniform(6.4, 8.4)
+        water = random_water(rng, ph)
+        harder = TitratedWater(
+            ph,
+            carbonate_mmol_l=3.0 * water.carbonate_mmol_l,
+            phosphate_mmol_l=3.0 * water.phosphate_mmol_l,
+        )
+        memory = trim_night(harder, rng).state.memory(POLICY.stable_ph)
+        nights.append(trim_night(water, rng, remembered=memory))
+    assert_all_reached_without_passing(nights)
+
+
+def test_buffering_that_fades_as_fast_as_ammonium_does_not_carry_past_the_far_edge() -> None:
+    rng = random.Random(9)
+    nights = [
+        trim_night(
+            TitratedWater(
+                rng.uniform(6.4, 8.6),
+                carbonate_mmol_l=0.3,
+                phosphate_mmol_l=0.1,
+                ammonium_mmol_l=rng.uniform(0.0, 6.0),
+            ),
+            rng,
+        )
+        for _ in range(200)
+    ]
+    assert_all_reached_without_passing(nights)
+
+
+def test_base_does_not_carry_past_the_upper_edge() -> None:
+    rng = random.Random(10)
+    nights = [trim_night(random_water(rng, rng.uniform(4.3, 5.75)), rng) for _ in range(200)]
+    assert_all_reached_without_passing(nights)
+    assert all(step.input.name == "potassium_hydroxide" for night in nights for step in night.steps)
+
+
+def test_an_acid_five_times_as_strong_as_last_night_needs_no_telling() -> None:
+    rng = random.Random(11)
+    nights = [
+        trim_night(
+            TitratedWater(rng.uniform(6.6, 8.2), carbonate_mmol_l=2.0), rng, probing=Probing(acid_mol_l=5.0)
+        )
+        for _ in range(100)
+    ]
+    assert_all_reached_without_passing(nights)
+
+
+def test_every_night_ends_whatever_the_probe_says() -> None:
+    # A probe that tells nothing but noise of half a pH: no answer can be trusted, none may go on for ever.
+    rng = random.Random(12)
+    for _ in range(100):
+        night = trim_night(random_water(rng, 7.5), rng, probing=Probing(noise_ph=0.5))
+        assert night.additions <= POLICY.max_additions
+        assert isinstance(night.end, InWindow | GiveUp)
+
+
+def test_a_night_can_be_told_from_its_decisions() -> None:
+    rng = random.Random(13)
+    night = trim_night(TitratedWater(7.8, carbonate_mmol_l=2.0), rng)
+    assert all(isinstance(step, Add) and step.believed and step.did for step in night.steps)
+    assert "not known yet" in night.steps[0].text
+    assert "pH per mL" in night.steps[-1].text
