@@ -16,6 +16,9 @@ OFF_TARGET_SHARE = 0.05
 """An amount further off than this and than its uncertainty is called off target. A choice, no source."""
 
 
+_MOST_ML = 1e9
+
+
 class Outcome(Enum):
     """How an amount came out, worst last."""
 
@@ -128,5 +131,5 @@ def _planned_lines(lines: Iterable[object]) -> Iterable[tuple[str, _Planned]]:
         if not isinstance(line, Mapping):
             continue
         name, ml = line.get("input"), line.get("ml")
-        if isinstance(name, str) and isinstance(ml, int | float) and not isinstance(ml, bool):
+        if isinstance(name, str) and isinstance(ml, int | float) and 0 <= ml < _MOST_ML:
             yield name, _Planned(str(line.get("title", name)), str(line.get("rate", "")), float(ml))

@@ -14,6 +14,8 @@ from controller.record.words import later
 
 _TIME_STEPS_S = (60, 120, 300, 600, 900, 1800, 3600, 7200, 10800, 21600, 43200, 86400)
 
+_LONGEST_S = 366 * 86400.0
+
 Point = tuple[float, float]
 
 
@@ -42,10 +44,13 @@ def round_ticks(low: float, high: float, most: int = 6) -> tuple[float, ...]:
 
 
 def time_ticks(start: datetime, from_s: float, to_s: float, most: int = 5) -> tuple[tuple[float, str], ...]:
-    """Give (seconds since `start`, time of day) at full minutes or hours of the local clock."""
-    step_s = next(
-        (step for step in _TIME_STEPS_S if (to_s - from_s) / step <= most), 86400 * math.ceil(to_s / 86400)
-    )
+    """Give (seconds since `start`, time of day) at full minutes or hours of the local clock.
+
+    A stretch of many days is no batch but a damaged clock, and gets no ticks.
+    """
+    step_s = next((step for step in _TIME_STEPS_S if (to_s - from_s) / step <= most), None)
+    if step_s is None or to_s > _LONGEST_S:
+        return ()
     begin = later(start, from_s)
     since_midnight_s = begin.hour * 3600 + begin.minute * 60 + begin.second + begin.microsecond / 1e6
     tick_s = from_s + (-since_midnight_s) % step_s

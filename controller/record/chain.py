@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from enum import Enum
 from hashlib import sha256
 
+from controller.record.fault import SQLITE_FAULTS
 from controller.record.tables import SCHEMA_VERSION, TABLES, Cell
 
 GENESIS = "0" * 32
@@ -159,7 +160,7 @@ def check(connection: sqlite3.Connection, first: int = 1, last: int | None = Non
             faults.append(
                 ChainFault(ChainBreak.MISSING, at.seq + 1, f"rows {at.seq + 1} to {last} are missing")
             )
-    except sqlite3.Error as error:
+    except SQLITE_FAULTS as error:
         faults.append(
             ChainFault(ChainBreak.TORN, None, f"the file cannot be read after row {at.seq} ({error})")
         )

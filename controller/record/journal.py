@@ -17,7 +17,7 @@ from types import TracebackType
 from typing import Self
 
 from controller.record.chain import ChainFault, Head, check, link, read_head, tail
-from controller.record.fault import RecordFault
+from controller.record.fault import SQLITE_FAULTS, RecordFault
 from controller.record.rows import LOOK_CLOSER, E, Row, read_rows
 from controller.record.schema import make_schema, recognise
 from controller.record.tables import Entry
@@ -81,7 +81,7 @@ class Journal:
                 connection.execute(entry.table.insert_sql, (*row, chain))
             connection.execute("UPDATE meta SET head_seq = ?, head_chain = ?", (seq, chain))
             connection.execute("COMMIT")
-        except sqlite3.Error as error:
+        except SQLITE_FAULTS as error:
             _roll_back(connection)
             raise _write_fault(self.path, error) from error
         self._head = Head(seq, chain)
@@ -101,7 +101,7 @@ class Journal:
         """Fold the WAL into the file and let go of it. Calling it again does nothing."""
         if self._connection is not None:
             # If it fails nothing is lost: what was committed stays in the WAL for the next opening.
-            with contextlib.suppress(sqlite3.Error):
+            with contextlib.suppress(*SQLITE_FAULTS):
                 self._connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
             self._connection.close()
             self._connection = None
@@ -140,14 +140,14 @@ def _open(path: Path, busy_s: float) -> tuple[sqlite3.Connection, Head]:
     try:
         # One thread at a time uses it: the one that opens it, then the writer's own.
         connection = sqlite3.connect(path, timeout=busy_s, isolation_level=None, check_same_thread=False)
-    except sqlite3.Error as error:
+    except SQLITE_FAULTS as error:
         raise _write_fault(path, error) from error
     try:
         head = _prepare(connection, path)
     except BaseException as error:
         _roll_back(connection)
         connection.close()
-        if isinstance(error, sqlite3.Error):
+        if isinstance(error, SQLITE_FAULTS):
             raise _write_fault(path, error) from error
         raise
     if fresh:
@@ -174,11 +174,11 @@ def _prepare(connection: sqlite3.Connection, path: Path) -> Head:
 def _roll_back(connection: sqlite3.Connection) -> None:
     if connection.in_transaction:
         # It may have rolled back by itself, as SQLite does on a full disk.
-        with contextlib.suppress(sqlite3.Error):
+        with contextlib.suppress(*SQLITE_FAULTS):
             connection.execute("ROLLBACK")
 
 
-def _write_fault(path: Path, error: sqlite3.Error) -> RecordFault:
+def _write_fault(path: Path, error: Exception) -> RecordFault:
     what = str(error)
     if "full" in what:
         return RecordFault(

@@ -14,6 +14,7 @@ from controller.record.axis import Point, Scale, round_ticks, thin, time_ticks
 from controller.record.page import Html, text
 
 WIDTH, HEIGHT = 420, 236
+_BEYOND_REASON = 1e6
 LEFT, RIGHT, TOP, BOTTOM = 40, 10, 14, 26
 
 
@@ -64,7 +65,8 @@ def _value_scale(plot: Plot) -> Scale:
     values = [value for trace in plot.traces for _, value in trace] + [value for _, value in plot.diamonds]
     values += plot.band[:2] if plot.band else ()
     values += (plot.goal[0],) if plot.goal else ()
-    low, high = min(values, default=0.0), max(values, default=1.0)
+    sane = [min(max(value, -_BEYOND_REASON), _BEYOND_REASON) for value in values]
+    low, high = min(sane, default=0.0), max(sane, default=1.0)
     margin = max((plot.least_span - (high - low)) / 2, (high - low) * 0.06)
     low = low - margin if low < 0 else max(0.0, low - margin)
     return Scale(low, high + margin, HEIGHT - BOTTOM, TOP)

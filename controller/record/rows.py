@@ -12,8 +12,8 @@ from pathlib import Path
 from typing import Generic, Protocol, TypeVar, cast
 
 from controller.record.events import AnyEvent
-from controller.record.fault import RecordFault
-from controller.record.tables import TABLE_OF
+from controller.record.fault import SQLITE_FAULTS, RecordFault
+from controller.record.tables import TABLE_OF, read_times
 
 E_co = TypeVar("E_co", bound=AnyEvent, covariant=True)
 E = TypeVar("E", bound=AnyEvent)
@@ -62,14 +62,11 @@ def read_rows(
     try:
         for seq, at_s, wall, *cells, _chain in connection.execute(query + " ORDER BY seq", wanted):
             try:
-                moment = datetime.fromisoformat(wall)
-                if moment.utcoffset() is None or type(at_s) is not float:
-                    raise ValueError(f"wall or at_s holds {wall!r}, {at_s!r}")
-                found.append(Row(seq, at_s, moment, cast(E, table.make(cells))))
+                found.append(Row(seq, *read_times(at_s, wall), cast(E, table.make(cells))))
             except (ValueError, TypeError) as error:
                 raise RecordFault(
                     path, f"row {seq} of {table.name} is damaged: {error}", LOOK_CLOSER
                 ) from error
-    except sqlite3.Error as error:
+    except SQLITE_FAULTS as error:
         raise RecordFault(path, f"table {table.name} cannot be read ({error})", LOOK_CLOSER) from error
     return tuple(found)

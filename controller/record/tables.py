@@ -63,7 +63,7 @@ class Column:
             return None
         if self.kind is bool and cell in (0, 1) and isinstance(cell, int):
             return bool(cell)
-        if self.kind is not bool and type(cell) is self.kind:
+        if self.kind is not bool and type(cell) is self.kind and cell not in (math.inf, -math.inf):
             return cell
         raise ValueError(f"{self.name} holds {cell!r}, which is no {self.kind.__name__}")
 
@@ -127,6 +127,8 @@ class Entry:
 
 
 _AT = Column("at_s", float, optional=False)
+_MOST_S = 1e10
+_YEARS = range(1970, 9000)
 
 
 def entry(at_s: float, wall: datetime, event: AnyEvent) -> Entry:
@@ -134,11 +136,21 @@ def entry(at_s: float, wall: datetime, event: AnyEvent) -> Entry:
 
     ValueError if the wall clock has no offset or if a field cannot be stored.
     """
-    if wall.utcoffset() is None:
-        raise ValueError(f"{type(event).__name__}: wall time {wall.isoformat()} has no UTC offset")
     table = TABLE_OF[type(event)]
     _AT.to_cell(at_s)
-    return Entry(table, float(at_s) + 0.0, wall.isoformat(timespec="milliseconds"), table.cells(event))
+    written = wall.isoformat(timespec="milliseconds")
+    read_times(float(at_s), written)
+    return Entry(table, float(at_s) + 0.0, written, table.cells(event))
+
+
+def read_times(at_s: object, wall: object) -> tuple[float, datetime]:
+    """Read the two times of a row. ValueError if they are of a wrong type or beyond all reason."""
+    if type(at_s) is not float or not -_MOST_S < at_s < _MOST_S:
+        raise ValueError(f"at_s holds {at_s!r}, which is no time in seconds")
+    moment = datetime.fromisoformat(wall) if isinstance(wall, str) else None
+    if moment is None or moment.utcoffset() is None or moment.year not in _YEARS:
+        raise ValueError(f"wall holds {wall!r}, which is no wall time with a UTC offset")
+    return at_s, moment
 
 
 def _as_float(value: int | float) -> float:

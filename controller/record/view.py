@@ -12,7 +12,7 @@ from types import TracebackType
 from typing import Self
 
 from controller.record.chain import Verdict, check
-from controller.record.fault import RecordFault
+from controller.record.fault import SQLITE_FAULTS, RecordFault
 from controller.record.rows import E, Row, read_rows
 from controller.record.schema import recognise
 
@@ -54,13 +54,13 @@ class JournalView:
 def _open(path: Path) -> sqlite3.Connection:
     try:
         return _begin(path, "mode=rw")
-    except sqlite3.Error as error:
+    except SQLITE_FAULTS as error:
         if Path(f"{path}-wal").exists():
             raise _read_fault(path, error) from error
     try:
         # A closed record in a folder that cannot be written: no WAL is needed or can be made.
         return _begin(path, "immutable=1")
-    except sqlite3.Error as error:
+    except SQLITE_FAULTS as error:
         raise _read_fault(path, error) from error
 
 
@@ -81,7 +81,7 @@ def _begin(path: Path, how: str) -> sqlite3.Connection:
     return connection
 
 
-def _read_fault(path: Path, error: sqlite3.Error) -> RecordFault:
+def _read_fault(path: Path, error: Exception) -> RecordFault:
     what = str(error)
     if "not a database" in what or "malformed" in what:
         return RecordFault(

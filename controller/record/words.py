@@ -8,12 +8,17 @@ from __future__ import annotations
 import re
 from datetime import datetime, timedelta
 
-_UNPRINTABLE = re.compile("[^\t\n\x20-\x7e\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+_UNPRINTABLE = re.compile(
+    "[^\t\n\x20-\x7e\xa0-\u2027\u202f-\u2065\u206a-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]"
+)
 MINUS = "−"
 
 
 def printable(text: str) -> str:
-    """Put U+FFFD for what neither a page nor a terminal should be given (control codes, half characters)."""
+    """Put U+FFFD for what neither a page nor a terminal should be given.
+
+    That is control codes, half characters, and what turns the direction of writing around.
+    """
     return _UNPRINTABLE.sub("\ufffd", text)
 
 

@@ -311,7 +311,7 @@ def test_nothing_is_taken_after_closing():
 def test_a_clock_that_fails_is_a_fault_and_not_a_crash():
     ledger = InlineWriter(Disk(), lambda at_s: datetime(2026, 1, 1))
     assert ledger.put(1.0, look(1)) == REFUSED
-    assert "no UTC offset" in ledger.fault
+    assert "with a UTC offset" in ledger.fault
     assert InlineWriter(Disk(), lambda at_s: datetime(2026, 1, 1, tzinfo=UTC)).put(1.0, look(1)) == 1
 
 

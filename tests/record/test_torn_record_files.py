@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import sqlite3
 
 import pytest
 from believable_batch import put_nights
@@ -96,3 +97,36 @@ def test_a_file_cut_short_anywhere_is_found(tmp_path, whole):
         path.write_bytes(content[:length])
         assert tell(path, said)
         open_for_writing(path)
+
+
+EXTREMES = [
+    1e308,
+    -1e308,
+    1e-320,
+    float("inf"),
+    2**63 - 1,
+    -(2**63),
+    0,
+    "",
+    "\x1b[31m",
+    "9999-12-31T23:59:59+00:00",
+    b"\xff",
+]
+
+
+@pytest.mark.parametrize("table", TABLES, ids=lambda table: table.name)
+def test_the_wildest_value_in_any_cell_gives_a_doubtful_page_or_one_clear_line(tmp_path, whole, table):
+    content, said = whole
+    path = tmp_path / "record.sqlite"
+    path.write_bytes(content)
+    chance = random.Random(table.name)
+    wild = sqlite3.connect(path, isolation_level=None)
+    for column in ("at_s", "wall", "chain", *(column.name for column in table.columns)):
+        for extreme in chance.sample(EXTREMES, 3):
+            before = wild.execute(f"SELECT seq, {column} FROM {table.name} LIMIT 1").fetchone()
+            wild.execute(f"UPDATE {table.name} SET {column} = ? WHERE seq = ?", (extreme, before[0]))
+            after = wild.execute(f"SELECT {column} FROM {table.name} WHERE seq = ?", before[:1]).fetchone()
+            assert tell(path, said) is (before[1:] != after)
+            wild.execute(f"UPDATE {table.name} SET {column} = ? WHERE seq = ?", before[::-1])
+    wild.close()
+    assert not tell(path, said)
