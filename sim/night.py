@@ -7,6 +7,7 @@ from the record; what was physically true is taken from the rig.
 from __future__ import annotations
 
 import json
+import math
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, replace
@@ -30,7 +31,7 @@ from controller.run.sequence import ENDS, Command
 from controller.run.snapshot import Snapshot
 from controller.settings.values import PlannedNight, Site
 from sim.faults import FaultPlan
-from sim.laws import Laws
+from sim.laws import Laws, Violation
 from sim.outcome import NightOutcome, Truth
 from sim.rig import SimRig
 from sim.world import load_world
@@ -58,48 +59,106 @@ class Progress:
 Feed = Callable[[Progress], None]
 
 
+class Night:
+    """A night under way: plan laid, start ordered; `step` scans once and lets the rig run to the next scan.
+
+    Raises PlanRefused when tonight's plan breaks a rule, RecordFault when the record cannot be kept.
+    """
+
+    def __init__(
+        self, site: Site, recipe: str | None, seed: int, state: Path, faults: FaultPlan | None = None
+    ) -> None:
+        night = _scheduled(site)
+        self.start = _start_of(site, night)
+        self.rig = SimRig(site, load_world(site), seed, faults)
+        self.plan = _plan(site, recipe or night.recipe, self.rig)
+        self.record_path = state / RECORD_FILE
+        journal = Journal(self.record_path)
+        last = last_batch(journal)
+        self.batch = 1 if last is None else last.started.event.batch + 1
+        self._ledger = InlineWriter(journal, self._wall_at)
+        self._laws = Laws(self.rig)
+        self.scan = Scan(site, self.rig, self._ledger, lambda: self._wall_at(self.rig.now_s).date())
+        self.scan.load(self.plan, json.dumps(plan_as_json(self.plan)), self.batch, last_dose_id(journal) + 1)
+        self.scan.order(Command.START, SCHEDULE)
+        self._truth: Truth | None = None
+
+    @property
+    def violations(self) -> tuple[Violation, ...]:
+        """Give the laws that were broken so far."""
+        return tuple(self._laws.violations)
+
+    @property
+    def truth(self) -> Truth:
+        """Give what was so at the release; before one, what is so now."""
+        return self._truth or Truth(self.rig.now_s, self.rig.plant.volume_l, self.rig.plant.ph_true())
+
+    def step(self, longest_s: float = math.inf) -> Snapshot:
+        """Scan once, check the laws, and let the rig run until the next scan is wanted."""
+        next_s = self.scan.scan(self.rig.now_s)
+        snapshot = self.scan.snapshot
+        if snapshot is None:
+            raise RuntimeError("a scan left no snapshot")
+        self._laws.look(snapshot)
+        if snapshot.released and self._truth is None:
+            self._truth = self.truth
+        if snapshot.state not in ENDS:
+            self.rig.advance(min(next_s, self.rig.now_s + longest_s))
+        return snapshot
+
+    def close(self) -> None:
+        """Write out and close the record."""
+        self._ledger.close()
+
+    def _wall_at(self, at_s: float) -> datetime:
+        return self.start + timedelta(seconds=at_s)
+
+
 def run_night(
     site: Site,
-    recipe: str | None = None,
-    seed: int = 1,
-    state: Path = Path(),
+    recipe: str | None,
+    seed: int,
+    state: Path,
     on_progress: Feed | None = None,
     should_stop: Callable[[], bool] | None = None,
     faults: FaultPlan | None = None,
 ) -> NightOutcome:
     """Run one night from the preconditions to the end of the keeping, and keep its record in `state`.
 
-    Raises PlanRefused when tonight's plan breaks a rule, RecordFault when the record cannot be kept.
+    `recipe` None: the one that the schedule names first. Raises as `Night`.
     """
     began_s = time.perf_counter()
-    night = _scheduled(site)
-    start = _start_of(site, night)
-    rig = SimRig(site, load_world(site), seed, faults)
-    plan = _plan(site, recipe or night.recipe, rig)
-    path = state / RECORD_FILE
-    journal = Journal(path)
-    last = last_batch(journal)
-    batch = 1 if last is None else last.started.event.batch + 1
-    ledger = InlineWriter(journal, lambda at_s: start + timedelta(seconds=at_s))
-    laws = Laws(rig)
+    night = Night(site, recipe, seed, state, faults)
     try:
-        scan = Scan(site, rig, ledger, lambda: (start + timedelta(seconds=rig.now_s)).date())
-        scan.load(plan, json.dumps(plan_as_json(plan)), batch, last_dose_id(journal) + 1)
-        truth = _run(scan, rig, laws, on_progress, should_stop)
+        _run(night, on_progress, should_stop)
     finally:
-        ledger.close()
-    record = read_batch(path, batch)
+        night.close()
+    record = read_batch(night.record_path, night.batch)
     return NightOutcome(
-        plan=plan,
+        plan=night.plan,
         record=record,
-        record_path=path,
-        truth=truth,
-        ml_by_dose=rig.pins.ml_by_dose,
-        violations=tuple(laws.violations),
-        floor_s=plan.floor_s + _trims_floor_s(site, record),
-        simulated_s=rig.now_s,
+        record_path=night.record_path,
+        truth=night.truth,
+        ml_by_dose=night.rig.pins.ml_by_dose,
+        violations=night.violations,
+        floor_s=night.plan.floor_s + _trims_floor_s(site, record),
+        simulated_s=night.rig.now_s,
         wall_s=time.perf_counter() - began_s,
     )
+
+
+def _run(night: Night, on_progress: Feed | None, should_stop: Callable[[], bool] | None) -> None:
+    """Step until the batch has ended; a wish to stop becomes an operator's stop command, once."""
+    stopping = False
+    while True:
+        snapshot = night.step()
+        if on_progress is not None:
+            on_progress(_progress(snapshot))
+        if snapshot.state in ENDS:
+            return
+        if not stopping and should_stop is not None and should_stop():
+            stopping = True
+            night.scan.order(Command.STOP, OPERATOR)
 
 
 def _trims_floor_s(site: Site, record: BatchRecord) -> float:
@@ -139,39 +198,6 @@ def _plan(site: Site, recipe: str, rig: SimRig) -> Plan:
     level_l = readings_from(rig.read(), site.rig).level_l or 0.0
     heel_l = round(level_l, 1) if level_l >= HEEL_LEAST_L else 0.0
     return plan_batch(site, recipe, replace(tonight_from(site), heel_l=heel_l))
-
-
-def _run(
-    scan: Scan,
-    rig: SimRig,
-    laws: Laws,
-    on_progress: Feed | None,
-    should_stop: Callable[[], bool] | None,
-) -> Truth:
-    """Scan and advance in turn until the batch has ended."""
-    scan.order(Command.START, SCHEDULE)
-    stopping = False
-    truth: Truth | None = None
-    while True:
-        next_s = scan.scan(rig.now_s)
-        snapshot = scan.snapshot
-        assert snapshot is not None
-        laws.look(snapshot)
-        if snapshot.released and truth is None:
-            truth = _truth(rig)
-        if on_progress is not None:
-            on_progress(_progress(snapshot))
-        if snapshot.state in ENDS:
-            return truth or _truth(rig)
-        if should_stop is not None and not stopping and should_stop():
-            stopping = True
-            scan.order(Command.STOP, OPERATOR)
-            next_s = rig.now_s
-        rig.advance(next_s)
-
-
-def _truth(rig: SimRig) -> Truth:
-    return Truth(rig.now_s, rig.plant.volume_l, rig.plant.ph_true())
 
 
 def _progress(now: Snapshot) -> Progress:

@@ -162,7 +162,7 @@ def trim_step(ph_low: float, ph_high: float, acid: str | None, base: str | None)
     """Return the judgement of the reading before it."""
     return Trim(
         kind=StepKind.TRIM,
-        title=f"Trim pH into {ph_low:g} to {ph_high:g}",
+        title=f"Trim pH into {ph_low:.2f} to {ph_high:.2f}",
         expected_s=0.0,
         ph_low=ph_low,
         ph_high=ph_high,

@@ -25,6 +25,9 @@ from controller.plan.times import CHECK_S
 from controller.plan.water import WaterShares
 from controller.settings.values import Input, Recipe, Site
 
+# Share of the window kept free at each edge when trimming, for probe error and rebound (a choice, no source).
+TRIM_GUARD_SHARE = 0.2
+
 
 def night_steps(
     site: Site, recipe: Recipe, shares: WaterShares, additions: tuple[PlannedAddition, ...]
@@ -70,7 +73,9 @@ def _addition_steps(
 
 
 def _trim(recipe: Recipe) -> Trim:
-    return trim_step(recipe.ph_low, recipe.ph_high, recipe.trim_acid, recipe.trim_base)
+    """Return the first judgement: pH is brought well into the window, so that drift does not leave it."""
+    guard_ph = TRIM_GUARD_SHARE * (recipe.ph_high - recipe.ph_low)
+    return trim_step(recipe.ph_low + guard_ph, recipe.ph_high - guard_ph, recipe.trim_acid, recipe.trim_base)
 
 
 def _rebound_steps(site: Site, recipe: Recipe, *, air: bool) -> tuple[AnyStep, ...]:

@@ -129,9 +129,10 @@ class Measure(Step):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Trim(Step):
-    """Judge the last reading against the window, and correct it if needed.
+    """Judge the last reading, and correct it if it is not between `ph_low` and `ph_high`.
 
-    A correction adds the steps of one round (dose, rinse, mix, settle, measure, trim) right after this one.
+    These lie inside the recipe's window, by which the release judges. A correction adds the steps of one
+    round (dose, rinse, mix, settle, measure, trim) right after this one.
     """
 
     ph_low: float

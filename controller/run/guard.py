@@ -13,8 +13,8 @@ from controller.run.request import Request
 def refusal(request: Request, blocked: frozenset[Output], released: bool) -> str | None:
     """Say why this request must not be driven, or None. `released`: the tank has been proven fit."""
     if blocked:
-        for output in blocked:
-            if _asks_for(request, output):
+        for output in Output:
+            if output in blocked and _asks_for(request, output):
                 return f"{output.value} is blocked by an interlock"
     return _shape(request, released)
 

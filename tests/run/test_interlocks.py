@@ -61,7 +61,8 @@ TRIPS: dict[Cause, list[Situation]] = {
         replace(CALM, fill=FillWatch(20, 10, 0)),
     ],
     Cause.LEVEL_LOST: [
-        replace(CALM, readings=replace(CALM.readings, level_l=None), driven=asked) for asked in (FILLING, DOSING)
+        replace(CALM, readings=replace(CALM.readings, level_l=None), driven=asked)
+        for asked in (FILLING, DOSING)
     ],
     Cause.PUMP_STALLED: [replace(CALM, stalled_s=STALL_S + 1)],
     Cause.LOW_FLOAT: [with_panel(low_float=True)],

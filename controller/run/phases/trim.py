@@ -1,4 +1,7 @@
-"""Trim: judge the last accepted pH and, if it is outside the window, order one round of correction."""
+"""Trim: judge the last accepted pH and, if it is not well inside the window, order one round of correction.
+
+Giving up is a trouble only outside the recipe's window; inside it the tank is merely less far from its edge.
+"""
 
 from __future__ import annotations
 
@@ -26,7 +29,7 @@ class TrimPhase(PlainPhase):
         self._learn(memory, reading.ph, level_l)
         decision = self._decide(view, reading.ph, level_l)
         self._record(view, decision, level_l)
-        if isinstance(decision, GiveUp):
+        if isinstance(decision, GiveUp) and not memory.plan.ph_low <= reading.ph <= memory.plan.ph_high:
             return Turn(wake_s=view.now_s, trouble=Trouble(Cause.TRIM_FAILED, decision.text))
         if not isinstance(decision, Add):
             return Turn(wake_s=view.now_s, done=True, note=decision.text)
