@@ -81,7 +81,7 @@ def _amount_row(amount: Amount) -> tuple[str, ...]:
         millilitres(amount.uncertainty_ml),
         signed(millilitres(amount.difference_ml)),
         percent(amount.difference_share),
-        "" if amount.outcome is Outcome.AS_PLANNED else amount.outcome.value,
+        "" if amount.outcome is Outcome.AS_PLANNED else amount.said,
     )
 
 

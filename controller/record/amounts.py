@@ -31,7 +31,10 @@ class Outcome(Enum):
 
 @dataclass(frozen=True, slots=True)
 class Amount:
-    """One input's target and counted amount in mL. Uncertainties of several doses add up in full."""
+    """One input's target and counted amount in mL. Uncertainties of several doses add up in full.
+
+    `reason` is what the doses themselves said about a shortfall.
+    """
 
     input: str
     title: str
@@ -40,6 +43,12 @@ class Amount:
     ml: float
     uncertainty_ml: float
     outcome: Outcome
+    reason: str
+
+    @property
+    def said(self) -> str:
+        """Say how it came out, with the reason if one is recorded."""
+        return f"{self.outcome.value}: {self.reason}" if self.reason else self.outcome.value
 
     @property
     def difference_ml(self) -> float:
@@ -99,6 +108,7 @@ def _amount(name: str, planned: _Planned | None, doses: Sequence[DoseRecord]) ->
         ml=ml,
         uncertainty_ml=uncertainty_ml,
         outcome=_outcome(doses, target_ml, ml, uncertainty_ml),
+        reason="; ".join(dict.fromkeys(result.reason for result in results if result.reason)),
     )
 
 

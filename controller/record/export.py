@@ -100,6 +100,7 @@ def _amount(amount: Amount) -> dict[str, object]:
         "recorded_ml": amount.ml,
         "uncertainty_ml": amount.uncertainty_ml,
         "outcome": amount.outcome.value,
+        "reason": amount.reason,
     }
 
 

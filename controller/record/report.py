@@ -116,7 +116,7 @@ def _amount_table(caption: str, amounts: Sequence[Amount]) -> Html:
 def _amount_row(amount: Amount) -> tuple[str, ...]:
     name = join(text(amount.title), element("small", amount.rate) if amount.rate else Html())
     if amount.outcome is not Outcome.AS_PLANNED:
-        name = join(name, element("small", f"⚠ {amount.outcome.value}", "bad"))
+        name = join(name, element("small", f"⚠ {amount.said}", "bad"))
     return (
         name,
         millilitres(amount.target_ml),

@@ -91,5 +91,5 @@ def _doubts(record: BatchRecord) -> tuple[str, ...]:
         doubts.append("The record of this batch is damaged, so it proves nothing: see which rows at its end.")
     for amount in additions(record):
         if amount.outcome is not Outcome.AS_PLANNED:
-            doubts.append(f"{amount.title} is {amount.outcome.value}.")
+            doubts.append(f"{amount.title} is {amount.said}.")
     return tuple(doubts)

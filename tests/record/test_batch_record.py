@@ -13,6 +13,7 @@ from controller.record.batch_record import list_batches, read_batch
 from controller.record.events import BatchEnded, BatchStarted, DoseIntent, DoseResult, OperatorAct, StepEnded
 from controller.record.fault import RecordFault
 from controller.record.journal import Journal
+from controller.record.report import report_html
 from controller.record.verdict import Fitness, release_reading, verdict
 from controller.record.writer import InlineWriter
 
@@ -171,6 +172,19 @@ def test_an_amount_is_called_what_it_is(path, said, ml, outcome):
     amount = additions(written(path, night))[0]
     assert amount.outcome is outcome
     assert amount.ml == ml
+
+
+def test_a_shortfall_is_told_with_its_reason(path):
+    short = changed(
+        DoseResult,
+        lambda event: event.dose_id == 103,
+        outcome="short",
+        ml=150.0,
+        reason="bottle empty",
+    )
+    record = written(path, short)
+    assert verdict(record).doubts == ("Gypsum slurry is short: bottle empty.",)
+    assert "short: bottle empty" in report_html(record)
 
 
 def test_an_amount_within_its_own_uncertainty_is_not_called_off_target(path):
