@@ -23,22 +23,19 @@ from firmware_bridge.pipe import PipeTransport
 STEP_MS = 20
 ALLOWED_SILENCE_MS = 2000
 
+# Ids here are steps from the id last used: the same again, the next, or an older one.
 DOSES = st.builds(
     DoseCommand,
     channel=st.integers(0, 3),
-    dose_id=st.integers(0, 6),
-    target_count=st.sampled_from([0, 1, 60, 200, 1000, 1001]),
-    counts_per_s=st.sampled_from([0, 100, 500, 501]),
+    dose_id=st.sampled_from([0, 0, 1, 1, -1]),
+    target_count=st.sampled_from([0, 1, 60, 200, 200, 1000, 1001]),
+    counts_per_s=st.sampled_from([0, 100, 100, 500, 501]),
     boot_id=st.sampled_from([BOOT_ID, BOOT_ID, BOOT_ID, BOOT_ID + 1]),
 )
 FILLS = st.builds(
-    FillCommand, open_id=st.integers(0, 5), max_ms=st.sampled_from([0, 500, 3000, 60_000, 60_001])
-)
-REQUESTS = st.builds(
-    Request,
-    fill=st.none() | FILLS,
-    dose=st.none() | DOSES,
-    stir=st.booleans(),
+    FillCommand,
+    open_id=st.sampled_from([0, 1, 1, -1]),
+    max_ms=st.sampled_from([0, 500, 3000, 60_000, 60_001]),
 )
 
 
@@ -57,6 +54,7 @@ class BoardMachine(RuleBasedStateMachine):
         self.openings = {}
         self.fresh_ms = self.now_ms
         self.night = {}
+        self.dose_id = self.open_id = 0
         self.link.read()
 
     def _serve(self, frame):
@@ -84,10 +82,27 @@ class BoardMachine(RuleBasedStateMachine):
             self.node.poll(self.now_ms % TICKS_PERIOD)
             self.laws_hold()
 
+    def _dose(self, step, channel=0, target=205, rate=500, boot_id=BOOT_ID):
+        self.dose_id = max(0, self.dose_id + step)
+        return DoseCommand(channel, self.dose_id, target, rate, boot_id)
+
+    def _fill(self, step, max_ms):
+        self.open_id = max(0, self.open_id + step)
+        return FillCommand(self.open_id, max_ms)
+
     @rule(
-        outputs=REQUESTS, delivery=st.sampled_from(["once", "once", "once", "twice", "lost", "answer lost"])
+        dose=st.none() | DOSES,
+        fill=st.none() | FILLS,
+        stir=st.booleans(),
+        delivery=st.sampled_from(["once", "once", "once", "twice", "lost", "answer lost"]),
     )
-    def the_host_writes(self, outputs, delivery):
+    def the_host_writes_anything(self, dose, fill, stir, delivery):
+        outputs = Request(
+            fill=fill and self._fill(fill.open_id, fill.max_ms),
+            dose=dose
+            and self._dose(dose.dose_id, dose.channel, dose.target_count, dose.counts_per_s, dose.boot_id),
+            stir=stir,
+        )
         self.pipe.on_request = {
             "once": lambda frame: (frame,),
             "twice": lambda frame: (frame, frame),
@@ -99,29 +114,35 @@ class BoardMachine(RuleBasedStateMachine):
         self.pipe.on_request = lambda frame: (frame,)
         self.pipe.on_reply = lambda reply: reply
 
-    @rule(dose_id=st.integers(1, 6), ms=st.sampled_from([200, 1000]))
-    def the_host_doses_properly(self, dose_id, ms):
-        self.link.write(ALL_OFF)
-        self.link.write(Request(dose=DoseCommand(dose_id % 3, dose_id, 200, 100, BOOT_ID)))
+    @rule(
+        step=st.sampled_from([0, 0, 1, 1, -1]), stop_first=st.booleans(), ms=st.sampled_from([40, 200, 900])
+    )
+    def the_host_doses(self, step, stop_first, ms):
+        if stop_first:
+            self.a_person_mends_and_presses_reset()
+        self.link.write(Request(dose=self._dose(step)))
         self._pass_time(ms)
 
-    @rule(open_id=st.integers(1, 5), ms=st.sampled_from([200, 1000]))
-    def the_host_fills_properly(self, open_id, ms):
-        self.link.write(ALL_OFF)
-        self.link.write(Request(fill=FillCommand(open_id, 3000)))
+    @rule(step=st.sampled_from([0, 1, 1]), stop_first=st.booleans(), ms=st.sampled_from([200, 1000]))
+    def the_host_fills(self, step, stop_first, ms):
+        if stop_first:
+            self.a_person_mends_and_presses_reset()
+        self.link.write(Request(fill=self._fill(step, 3000)))
         self._pass_time(ms)
+
+    @rule()
+    def the_host_fills_and_doses_at_once(self):
+        self.link.write(Request(fill=self._fill(1, 3000), dose=self._dose(1)))
 
     @rule()
     def the_host_writes_all_off(self):
         self.link.write(ALL_OFF)
 
-    @rule()
-    def the_host_reads(self):
+    @rule(ms=st.sampled_from([20, 900]))
+    def the_host_renews(self, ms):
         self.link.read()
-
-    @rule()
-    def the_host_renews(self):
         self.link.renew()
+        self._pass_time(ms)
 
     @rule(back=st.integers(1, 8))
     def an_old_frame_arrives_late(self, back):
@@ -133,12 +154,12 @@ class BoardMachine(RuleBasedStateMachine):
         assert self._serve(data) == b"" or framed(data[:-2]) == data
 
     @rule(ms=st.sampled_from([20, 200, 1000, 2500]))
-    def time_passes(self, ms):
+    def the_host_is_silent(self, ms):
         self._pass_time(ms)
 
-    @rule(high=st.booleans(), wet=st.booleans())
-    def contacts_move(self, high, wet):
-        self.hal.high, self.hal.wet = high, wet
+    @rule(contact=st.sampled_from(["none", "none", "none", "high", "wet"]))
+    def a_contact_moves(self, contact):
+        self.hal.high, self.hal.wet = contact == "high", contact == "wet"
         self._pass_time(STEP_MS)
 
     @rule()
@@ -157,6 +178,7 @@ class BoardMachine(RuleBasedStateMachine):
         for dose, counts in self.turned.items():
             assert counts <= self.targets.get(dose, 0)
         assert all(times == 1 for times in self.openings.values())
+        assert all(self.targets[dose] <= 1000 for dose in self.targets)
         assert all(counts <= 1500 for counts in self.night.values())
         on = hal.valve or hal.enable or hal.turning
         if on:

@@ -62,14 +62,15 @@ def test_no_reset_helps_while_the_contact_stands(trip):
     assert desk.image().trips == {trip}
 
 
-def test_the_first_reason_stays_the_first():
+@CONTACTS
+def test_the_first_reason_stays_the_first(trip):
     desk = Desk()
-    desk.hal.wet = True
+    raise_contact(desk, trip)
     desk.run(POLL_MS)
-    desk.hal.high = True
+    desk.hal.high = desk.hal.wet = True
     desk.run(POLL_MS)
     image = desk.image()
-    assert image.first_trip is Trip.LEAK
+    assert image.first_trip is trip
     assert image.trips == {Trip.LEAK, Trip.HIGH_FLOAT}
 
 
