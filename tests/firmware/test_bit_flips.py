@@ -84,12 +84,35 @@ def test_a_reply_with_one_wrong_bit_is_never_believed(number):
             say_again(master, request)
 
 
-def test_a_sound_reply_to_another_question_is_not_believed():
+READ_ONE, WRITE_ONE, WRITE_BLOCK = "read one", "write one", "write block"
+SOUND_BUT_WRONG = [
+    (READ_ONE, "02 04 02 00 00"),
+    (READ_ONE, "01 03 02 00 00"),
+    (READ_ONE, "01 04 04 00 00 00 00"),
+    (READ_ONE, "01 04 01 00"),
+    (READ_ONE, "01 04 02 00"),
+    (READ_ONE, "01 04 02 00 00 00"),
+    (READ_ONE, "01 04 04 00 00"),
+    (READ_ONE, "01 84 02 00"),
+    (READ_ONE, "01 83 02"),
+    (WRITE_ONE, "01 06 00 00 00 08"),
+    (WRITE_ONE, "01 06 00 01 00 07"),
+    (WRITE_BLOCK, "01 10 00 01 00 02"),
+    (WRITE_BLOCK, "01 10 00 00 00 01"),
+]
+
+
+@pytest.mark.parametrize(("question", "body"), SOUND_BUT_WRONG)
+def test_a_sound_reply_to_another_question_is_not_believed(question, body):
     class Line:
         def exchange(self, _request):
-            return framed(bytes((1, 4, 2, 0, 0)))
+            return framed(bytes.fromhex(body))
 
+    master = Master(Line(), 1)
+    ask = {
+        READ_ONE: lambda: master.read_input(0, 1),
+        WRITE_ONE: lambda: master.write_single(0, 7),
+        WRITE_BLOCK: lambda: master.write_block(0, bytes(4)),
+    }[question]
     with pytest.raises(LinkGarbled):
-        Master(Line(), 1).read_input(0, 26)
-    with pytest.raises(LinkGarbled):
-        Master(Line(), 1).read_holding(0, 1)
+        ask()
