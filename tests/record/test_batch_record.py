@@ -174,6 +174,20 @@ def test_an_amount_is_called_what_it_is(path, said, ml, outcome):
     assert amount.ml == ml
 
 
+def test_of_two_doses_of_one_input_the_worse_counts(path):
+    said = {101: "unproven", 103: "short"}
+    puts = []
+    for at_s, event in Night(1, 10.0).events():
+        if isinstance(event, DoseIntent) and event.dose_id == 103:
+            event = replace(event, input="fish_hydrolysate")
+        if isinstance(event, DoseResult) and event.dose_id in said:
+            event = replace(event, outcome=said[event.dose_id])
+        puts.append((at_s, event))
+    fish = additions(written(path, puts))[0]
+    assert fish.outcome is Outcome.UNPROVEN
+    assert fish.ml == pytest.approx(355.9 + 237.8, abs=0.1)
+
+
 def test_a_shortfall_is_told_with_its_reason(path):
     short = changed(
         DoseResult,

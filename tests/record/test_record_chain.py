@@ -81,6 +81,17 @@ def test_text_that_only_looks_the_same_is_found(tampering):
     assert [fault.kind for fault in check(tampering).faults] == [ChainBreak.ALTERED] * 2
 
 
+def test_a_byte_that_only_looks_like_the_sign_for_a_broken_byte_is_found(tmp_path):
+    path = tmp_path / "record.sqlite"
+    with Journal(path) as journal:
+        journal.append([entry(1.0, wall_at(1.0), Decision(1, 1, "\ufffd", "b", "c"))])
+    with sqlite3.connect(path) as careless:
+        careless.execute("UPDATE decision SET believed = CAST(x'ff' AS TEXT)")
+    careless.close()
+    with JournalView(path) as view:
+        assert [fault.kind for fault in view.check().faults] == [ChainBreak.ALTERED]
+
+
 @pytest.mark.parametrize("seq", range(1, ROWS + 1))
 def test_a_deleted_row_is_found(tampering, seq):
     table = TABLES[(seq - 1) % len(TABLES)].name

@@ -74,6 +74,19 @@ def test_flipped_bytes_are_found_or_harmless(tmp_path, whole, seed):
     assert found > 10
 
 
+def test_a_torn_name_that_the_database_quotes_in_its_complaint_is_one_line(tmp_path, whole):
+    content, said = whole
+    for number, name in enumerate((b"\xdfecision", b"\x01ecision", b"d\nc\rsion")):
+        torn = content.replace(b"tabledecision", b"table" + name).replace(
+            b"CREATE TABLE deci", b"CREATQ TABLE deci"
+        )
+        assert torn != content
+        path = tmp_path / f"{number}.sqlite"
+        path.write_bytes(torn)
+        assert tell(path, said)
+        open_for_writing(path)
+
+
 @pytest.mark.parametrize("seed", range(3))
 def test_a_page_of_rubbish_or_noughts_is_found_or_harmless(tmp_path, whole, seed):
     content, said = whole
