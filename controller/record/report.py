@@ -56,6 +56,7 @@ def report_html(record: BatchRecord) -> str:
         _decisions(record),
         _alarms(record),
         _people(record),
+        _steps(record),
         _chain(record),
     )
     return page(title, body)
@@ -140,15 +141,18 @@ def _timeline(record: BatchRecord) -> Html:
     drawn = draw_timeline(shown, alarms_s, record.started.row.wall, 0.0, to_s)
     legend = "One lane a kind of step, over the time of day. Dashed and hollow: did not end well."
     legend += " ▼ and the line below it: an alarm." if alarms_s else ""
-    legend += " The keeping afterwards is left out here and is in the table." if kept_s is not None else ""
-    figure = element("figure", join(drawn, element("figcaption", legend)), "steps")
+    legend += " What came after the release is left out." if kept_s is not None else ""
+    legend += " The table of all steps is near the end of the page."
+    return section("Steps", element("figure", join(drawn, element("figcaption", legend)), "steps"))
+
+
+def _steps(record: BatchRecord) -> Html:
+    if not record.steps:
+        return Html()
     head = ("no.", "step", "began", "took")
     rows = [_step_row(step) for step in record.steps]
-    return section(
-        "Steps",
-        figure,
-        table("Every step, and the time it took of the time planned", head, rows, numbers=(0, 2, 3)),
-    )
+    caption = "The time each step took, of the time planned for it"
+    return section("Every step", table(caption, head, rows, numbers=(0, 2, 3)))
 
 
 def _step_row(step: StepRecord) -> tuple[str, ...]:

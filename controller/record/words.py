@@ -28,8 +28,9 @@ def litres(volume_l: float | None) -> str:
 
 
 def millilitres(volume_ml: float) -> str:
-    """Write an amount to 0.1 mL, and to 0.01 mL below 10 mL."""
-    return f"{volume_ml:.2f} mL" if abs(volume_ml) < 10 else f"{volume_ml:.1f} mL"
+    """Write an amount to 0.1 mL, to 0.01 mL below 10 mL, and to 1 mL from 1000 mL on."""
+    decimals = 2 if abs(volume_ml) < 10 else 1 if abs(volume_ml) < 1000 else 0
+    return f"{volume_ml:.{decimals}f} mL"
 
 
 def signed(text: str) -> str:

@@ -73,6 +73,7 @@ def test_a_scale_keeps_what_is_outside_on_its_edge():
     [
         (millilitres(9.994), "9.99 mL"),
         (millilitres(355.94), "355.9 mL"),
+        (millilitres(2460.4), "2460 mL"),
         (signed(millilitres(-0.4)), "−0.40 mL"),
         (signed(millilitres(12.0)), "+12.0 mL"),
         (signed(millilitres(-0.001)), "0.00 mL"),
