@@ -12,7 +12,12 @@ from controller.plan.steps import AnyStep, Keep, Plan, StepKind
 from controller.record.events import AnyEvent, StepEnded, StepStarted
 from controller.run.phases.book import phase_for
 from controller.run.phases.phase import Memory, Phase, Turn, View
+from controller.run.situation import Cause, Trouble
 from controller.settings.values import Site
+
+OVERDUE_FACTOR = 2.0
+OVERDUE_S = 600.0
+GIVE_UP_BY_THEMSELVES = frozenset({StepKind.CONDITION, StepKind.MEASURE, StepKind.KEEP})
 
 
 @dataclass(slots=True)
@@ -71,6 +76,16 @@ class BatchRun:
         turn = self.phase.scan(view)
         self.steps.extendleft(reversed(turn.insert))
         return turn
+
+    def overdue(self) -> Trouble | None:
+        """Tell that the step lasts far longer than expected, unless it is one that gives up by itself."""
+        step = self.step
+        if step is None or step.kind in GIVE_UP_BY_THEMSELVES:
+            return None
+        if self.elapsed_s <= OVERDUE_FACTOR * step.expected_s + OVERDUE_S:
+            return None
+        text = f"{step.title}: {self.elapsed_s / 60:.0f} min, {step.expected_s / 60:.0f} min were expected"
+        return Trouble(Cause.STEP_OVERDUE, text)
 
     def ended(self, result: str, note: str) -> StepEnded:
         """Give the event that ends the present step."""

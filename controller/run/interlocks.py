@@ -102,8 +102,8 @@ def _fill_disagrees(now: Situation, rig: Rig) -> bool:
     return now.fill is not None and abs(now.fill.level_rise_l - now.fill.flow_l) > rig.fill.disagreement_l
 
 
-def _level_lost(now: Situation) -> bool:
-    wanted = now.driven.fill is not None or now.driven.dose is not None
+def _level_lost(now: Situation, _rig: Rig) -> bool:
+    wanted = now.filling or now.driven.dose is not None
     return wanted and now.image.board is not None and now.readings.level_l is None
 
 
@@ -277,14 +277,14 @@ TABLE: tuple[Interlock, ...] = (
     ),
     Interlock(
         Cause.LEVEL_LOST,
-        lambda now, _rig: _level_lost(now),
+        _level_lost,
         2.0,
         Response.HOLD,
         WET,
-        Clear.BY_ITSELF,
+        Clear.ACKNOWLEDGED,
         Priority.HIGH,
         "The level is unknown; nothing runs into the tank.",
-        "Clean or reconnect the level sensor, then resume.",
+        "Clean or reconnect the level sensor, then acknowledge and resume.",
     ),
     Interlock(
         Cause.PUMP_STALLED,
@@ -342,6 +342,13 @@ TABLE: tuple[Interlock, ...] = (
         Priority.HIGH,
         "An amount is uncertain; the tank is quarantined.",
         "Read the stated uncertainty in the record and decide whether the tank may be used.",
+    ),
+    _phase_row(
+        Cause.STEP_OVERDUE,
+        Response.HOLD,
+        Priority.MEDIUM,
+        "The batch waits for something that does not come, and is held.",
+        "Look at the rig and at the step named, then acknowledge and resume or stop.",
     ),
     _phase_row(
         Cause.TANK_UNFIT,

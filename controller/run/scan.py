@@ -123,6 +123,7 @@ class Scan:
             image=image,
             readings=readings,
             driven=watch.driven,
+            filling=self._sequence.kind is StepKind.FILL,
             boot_id_expected=memory.boot_id if memory else None,
             fill=watch.fill,
             still_rise_l=watch.still_rise_l,
@@ -231,9 +232,10 @@ class Scan:
         run = self._run
         run.elapsed_s += now_s - self._scanned_s
         turn = run.scan(self._view(run, image, readings, now_s))
-        if turn.trouble is not None:
-            self._trouble = turn.trouble
-        elif turn.done:
+        self._trouble = turn.trouble or (None if turn.done else run.overdue())
+        if self._trouble is not None:
+            return turn
+        if turn.done:
             self._recorder.put(run.ended("done", turn.note))
             self._next_step(run)
             return Turn(self._carry_over(turn.request), wake_s=now_s)

@@ -40,6 +40,7 @@ class Cause(Enum):
     DOSE_UNPROVEN = "dose not proven"
     TANK_UNFIT = "tank not fit to feed"
     PERMIT_WITHDRAWN = "feed permit withdrawn"
+    STEP_OVERDUE = "step takes too long"
     HELD_LONG = "held too long"
 
 
@@ -64,13 +65,15 @@ class FillWatch:
 class Situation:
     """One scan's facts for the interlocks.
 
-    `driven` is what was written in the scan before. `still_rise_l` is how far the level rose since the
-    valve shut and nothing was dosed. `stalled_s` is how long the motor has been told to turn and has not.
+    `driven` is what was written in the scan before; `filling`: a fill is the step under way.
+    `still_rise_l` is how far the level rose since the valve shut and nothing was dosed. `stalled_s` is how
+    long the motor has been told to turn and has not.
     """
 
     image: Image
     readings: Readings
     driven: Request
+    filling: bool
     boot_id_expected: int | None
     fill: FillWatch | None
     still_rise_l: float

@@ -35,6 +35,7 @@ CALM = Situation(
     image=Image(BOARD, PANEL),
     readings=READINGS,
     driven=ALL_OFF,
+    filling=False,
     boot_id_expected=BOOT_ID,
     fill=None,
     still_rise_l=0.0,

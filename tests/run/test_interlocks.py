@@ -34,6 +34,7 @@ PHASE_CAUSES = (
     Cause.PROBE_DOUBTFUL,
     Cause.TRIM_FAILED,
     Cause.DOSE_UNPROVEN,
+    Cause.STEP_OVERDUE,
     Cause.TANK_UNFIT,
     Cause.PERMIT_WITHDRAWN,
 )
@@ -61,8 +62,8 @@ TRIPS: dict[Cause, list[Situation]] = {
         replace(CALM, fill=FillWatch(20, 10, 0)),
     ],
     Cause.LEVEL_LOST: [
-        replace(CALM, readings=replace(CALM.readings, level_l=None), driven=asked)
-        for asked in (FILLING, DOSING)
+        replace(CALM, readings=replace(CALM.readings, level_l=None), filling=True),
+        replace(CALM, readings=replace(CALM.readings, level_l=None), driven=DOSING),
     ],
     Cause.PUMP_STALLED: [replace(CALM, stalled_s=STALL_S + 1)],
     Cause.LOW_FLOAT: [with_panel(low_float=True)],
