@@ -12,6 +12,7 @@ import click
 
 from controller.cli.answer import print_json
 from controller.cli.errors import FAILED, HELD
+from controller.cli.fault_option import fault_option, fault_plan, list_faults
 from controller.cli.progress import progress_shown
 from controller.cli.site_option import (
     json_option,
@@ -48,16 +49,27 @@ HELD_RESULTS = ("held", "stopped", "complete")
     metavar="FILE",
     help="Write the batch report, one HTML page, to FILE.",
 )
+@fault_option
 @json_option
 def simulate(
-    site: Path | None, recipe: str | None, seed: int, state: Path, report: Path | None, as_json: bool
+    site: Path | None,
+    recipe: str | None,
+    seed: int,
+    state: Path,
+    report: Path | None,
+    faults: tuple[str, ...],
+    as_json: bool,
 ) -> None:
     """Run one night on the simulated rig and keep its record.
 
     Exit codes: 0 released, 1 failed or stopped, 2 wrong usage or a fault in the files, 3 held or quarantined.
     """
+    if "list" in faults:
+        list_faults()
+        return
     checked = load_chosen_site(site)
     known_recipe(checked, recipe)
+    strikes = fault_plan(faults)
     if report is not None:
         refuse_unwritable(report)
     state.mkdir(parents=True, exist_ok=True)
@@ -65,7 +77,7 @@ def simulate(
     from sim.night import run_night
 
     with stop_on_ctrl_c() as stop, progress_shown() as show:
-        outcome = run_night(checked, recipe, seed, state, show, stop)
+        outcome = run_night(checked, recipe, seed, state, show, stop, strikes)
     if as_json:
         print_json(outcome.as_json())
     else:

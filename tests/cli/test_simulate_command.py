@@ -88,7 +88,7 @@ class Night:
         self.record_path = Path("/kept/record.sqlite")
 
     def run_night(
-        self, site: Any, recipe: Any, seed: Any, state: Any, on_progress: Any, should_stop: Any
+        self, site: Any, recipe: Any, seed: Any, state: Any, on_progress: Any, should_stop: Any, faults: Any
     ) -> Outcome:
         self.asked.append((site.policy.name, recipe, seed, state, on_progress))
         self.meanwhile()

@@ -1,0 +1,45 @@
+"""`tankhand simulate --fault`: what can break, named and timed; anything else is refused by name."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from controller.cli import main
+from sim.faults import FAULTS
+
+
+def test_a_fault_at_its_moment_ends_the_night_for_its_reason(tmp_path: Path) -> None:
+    asked = ["simulate", "--json", "--state", str(tmp_path), "--fault", "leak@300"]
+    answer = CliRunner().invoke(main, asked)
+    told = json.loads(answer.stdout)
+    assert (told["result"], told["reason"], told["released"]) == ("aborted", "leak", False)
+    assert told["alarms"][0]["at_s"] == pytest.approx(300, abs=5)
+    assert answer.exit_code != 0
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("leek@300", "did you mean 'leak'?"),
+        ("leak", "'leak'"),
+        ("leak@", "number of seconds"),
+        ("leak@soon", "number of seconds"),
+        ("leak@-1", "number of seconds"),
+        ("leak@nan", "number of seconds"),
+        ("@5", "no such fault"),
+    ],
+)
+def test_a_wrong_fault_is_refused_by_name(tmp_path: Path, text: str, says: str) -> None:
+    answer = CliRunner().invoke(main, ["simulate", "--state", str(tmp_path / "none"), "--fault", text])
+    assert answer.exit_code == 2
+    assert says in answer.stderr
+    assert not (tmp_path / "none").exists()
+
+
+def test_the_list_names_every_fault() -> None:
+    answer = CliRunner().invoke(main, ["simulate", "--fault", "list"])
+    assert answer.stdout.split() == list(FAULTS)
