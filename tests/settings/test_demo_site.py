@@ -112,7 +112,7 @@ def test_each_setting_arrives_in_the_unit_its_name_says(demo_site: Site) -> None
         28800.0,
         129600.0,
     )
-    assert (policy.trim.share, policy.trim.stable_ph, policy.stock.tolerance) == (0.7, 0.02, 0.05)
+    assert (policy.trim.share, policy.trim.stable_ph, policy.stock.tolerance) == (0.9, 0.02, 0.05)
     assert (policy.water.chlorine, policy.stock.short) == (ChlorineMethod.CARTRIDGE, ShortStock.REFUSE)
     assert demo_site.inputs["fish_hydrolysate"].stock_ml == 12000.0
     assert demo_site.inputs["kelp_extract"].agitate_s == 0.0

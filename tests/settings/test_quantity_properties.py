@@ -20,6 +20,8 @@ EVERYWHERE = {
     "L": Fraction(1000),
     "l": Fraction(1000),
     "uL": Fraction("0.001"),
+    "\u00b5L": Fraction("0.001"),
+    "\u03bcL": Fraction("0.001"),
     "gal": Fraction("3785.411784"),
     "US gal": Fraction("3785.411784"),
     "imp gal": Fraction("4546.09"),
@@ -47,7 +49,7 @@ def size_ml(unit: str, spoons: Spoons) -> Fraction:
 
 def exact_rate(text: str, spoons: Spoons) -> Fraction | None:
     """Read a rate again in the plainest way, apart from the code under test."""
-    found = re.fullmatch(r" *([0-9]+(?:\.[0-9]+)?) ?([A-Za-z ]+?) ?/ ?([A-Za-z ]+?) *", text, re.ASCII)
+    found = re.fullmatch(r" *([0-9]+(?:\.[0-9]+)?) ?([A-Za-z\u00b5\u03bc ]+?) ?/ ?([A-Za-z\u00b5\u03bc ]+?) *", text)
     known = EVERYWHERE | OF_THE_SPOONS[spoons]
     if found is None or found[2] not in known or found[3] not in known:
         return None

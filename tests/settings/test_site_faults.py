@@ -207,9 +207,9 @@ ONE_FAULT = {
     ),
     "a cap below the first correction": (
         "site.toml",
-        'cap = "1.5 mL/L"',
-        'cap = "0.05 mL/L"',
-        'site.toml: trim.cap = "0.05 mL/L": is below first_dose (0.1 mL/L)',
+        'cap = "2 mL/L"',
+        'cap = "0.02 mL/L"',
+        'site.toml: trim.cap = "0.02 mL/L": is below first_dose (0.025 mL/L)',
     ),
     "a whole section missing": (
         "site.toml",
