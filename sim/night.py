@@ -195,7 +195,7 @@ def _start_of(site: Site, night: PlannedNight) -> datetime:
 
 def _plan(site: Site, recipe: str, rig: SimRig) -> Plan:
     """Plan for the heel that the rig shows; what the sensor cannot tell from nothing is none."""
-    level_l = readings_from(rig.read(), site.rig).level_l or 0.0
+    level_l = readings_from(rig.read(), site.rig, None).level_l or 0.0
     heel_l = round(level_l, 1) if level_l >= HEEL_LEAST_L else 0.0
     return plan_batch(site, recipe, replace(tonight_from(site), heel_l=heel_l))
 

@@ -6,7 +6,7 @@ Bookkeeping only; outputs and states are elsewhere.
 from __future__ import annotations
 
 from collections import deque
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from controller.plan.steps import AnyStep, Keep, Plan, StepKind
 from controller.record.events import AnyEvent, StepEnded, StepStarted
@@ -71,13 +71,16 @@ class BatchRun:
         )
 
     def scan(self, view: View) -> Turn:
-        """Let the phase look once; take in the steps that it inserts."""
-        assert self.phase is not None
+        """Let the phase look once; take in the steps that it inserts; notice a step that lasts too long."""
+        if self.phase is None:
+            raise RuntimeError("no step is under way")
         turn = self.phase.scan(view)
         self.steps.extendleft(reversed(turn.insert))
+        if turn.trouble is None and not turn.done:
+            return replace(turn, trouble=overdue) if (overdue := self._overdue()) else turn
         return turn
 
-    def overdue(self) -> Trouble | None:
+    def _overdue(self) -> Trouble | None:
         """Tell that the step lasts far longer than expected, unless it is one that gives up by itself."""
         step = self.step
         if step is None or step.kind in GIVE_UP_BY_THEMSELVES:

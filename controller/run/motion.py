@@ -17,6 +17,7 @@ from controller.settings.values import Pump
 
 ASK_AGAIN_S = 0.05
 WATCH_S = 2.0
+FORGOTTEN = "the board restarted and forgot its counts"
 
 
 class MotionState(Enum):
@@ -64,11 +65,33 @@ class CountedMotion:
         """Say when to look again at the latest."""
         return now_s + (WATCH_S if self.state is MotionState.TURNING else ASK_AGAIN_S)
 
+    def suspend(self, view: View) -> None:
+        """Take a hold: a motion that the board has forgotten is over, and its result is written now."""
+        if self._under_way:
+            self._look(view)
+            if not self.proven:
+                self._write_result(view, FORGOTTEN)
+
     def abandon(self, view: View) -> None:
         """Write the result of a motion that will not be finished, with what is known of it."""
-        if self.state in (MotionState.INTENT, MotionState.TURNING):
+        if self._under_way:
             self._look(view)
             self._write_result(view, "batch ended before the amount was reached")
+
+    def doubt(self) -> str | None:
+        """Say how much is proven of a motion that was not proven whole; None of one that was, or goes on."""
+        if self.proven:
+            return None
+        done_ml = ml_for(self.pump, self.count_seen)
+        missing_ml = ml_for(self.pump, self.target_count - self.count_seen)
+        return (
+            f"{done_ml:.1f} mL of {self.input_name} proven of {self.target_ml:.1f} mL; "
+            f"up to {missing_ml:.1f} mL more may have gone in"
+        )
+
+    @property
+    def _under_way(self) -> bool:
+        return self.state in (MotionState.INTENT, MotionState.TURNING)
 
     def _write_intent(self, view: View) -> None:
         board = view.image.board
@@ -98,7 +121,7 @@ class CountedMotion:
     def _turn(self, view: View) -> DoseCommand | None:
         running = self._look(view)
         if not self.proven:
-            self._write_result(view, "the board restarted and forgot its counts")
+            self._write_result(view, FORGOTTEN)
             return None
         if self.count_seen >= self.target_count and not running:
             self._write_result(view, "")
@@ -140,8 +163,6 @@ class CountedMotion:
                 reason=reason,
             )
         )
-        if self.purpose is Purpose.TRIM:
-            view.memory.trim_dosed_ml += ml
         self.state = MotionState.RESULT
 
     def _uncertainty_ml(self, ml: float) -> float:

@@ -10,7 +10,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from controller.run.image import PanelImage
-from controller.run.interlocks import Response, Verdict
+from controller.run.interlock_table import Response
+from controller.run.interlocks import Verdict
 from controller.run.recorder import Recorder
 from controller.run.sequence import Command, RunState, Sequence
 

@@ -5,10 +5,11 @@ It words events; it judges nothing and touches no file (the ledger's own thread 
 
 from __future__ import annotations
 
-from controller.record.events import AlarmChange, AnyEvent, OperatorAct, Reading, RunState
+from controller.record.events import AlarmChange, AnyEvent, OperatorAct, RunState
 from controller.record.writer import Ledger
-from controller.run.interlocks import AlarmMove, Interlock, Response, Verdict
-from controller.run.readings import Readings
+from controller.run.interlock_table import Interlock, Response
+from controller.run.interlocks import AlarmMove, Verdict
+from controller.run.readings import Readings, reading_event
 from controller.run.situation import Cause, Trouble
 
 
@@ -53,17 +54,7 @@ class Recorder:
         if self._logged_s is not None and self.now_s - self._logged_s < every_s:
             return
         self._logged_s = self.now_s
-        self.put(
-            Reading(
-                batch=self.batch,
-                number=number,
-                level_l=readings.level_l,
-                ph=readings.ph,
-                temperature_c=readings.tank_c,
-                ec_us_cm=readings.ec_us_cm,
-                accepted=False,
-            )
-        )
+        self.put(reading_event(readings, self.batch, number, readings.ph, accepted=False))
 
     def _alarm(
         self, row: Interlock, move: AlarmMove, trouble: Trouble | None, first_out: Cause | None

@@ -34,7 +34,7 @@ class Cause(Enum):
     PUMP_STALLED = "pump does not turn"
     LOW_FLOAT = "tank nearly empty"
     PRECONDITION = "precondition not met"
-    WATER_TEMPERATURE = "supply water temperature"
+    WATER_TEMPERATURE = "water temperature"
     PROBE_DOUBTFUL = "pH reading doubtful"
     TRIM_FAILED = "pH not corrected"
     DOSE_UNPROVEN = "dose not proven"

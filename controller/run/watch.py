@@ -30,6 +30,20 @@ class Watch:
     _still_level_l: float | None = None
     _count: tuple[int, int] | None = None
     _count_moved_s: float = 0.0
+    _probe_span_mv: tuple[float, float] | None = None
+
+    @property
+    def probe_moved_mv(self) -> float:
+        """Give how far the pH signal has been seen to move since the watch began."""
+        return 0.0 if self._probe_span_mv is None else self._probe_span_mv[1] - self._probe_span_mv[0]
+
+    def look_at_probe(self, image: Image) -> None:
+        """Note how far the pH signal wanders: one that never moves may come from a cracked glass."""
+        if image.board is None or image.board.ph_mv is None:
+            return
+        mv = image.board.ph_mv
+        low_mv, high_mv = self._probe_span_mv or (mv, mv)
+        self._probe_span_mv = (min(low_mv, mv), max(high_mv, mv))
 
     def look(self, image: Image, readings: Readings, now_s: float) -> None:
         """Take one scan's image and compare it with the ones before."""

@@ -29,7 +29,7 @@ BOARD = BoardImage(
     flow_pulses=1000,
 )
 PANEL = PanelImage(selector=Selector.AUTO, button=False, estop_ok=True, high_float=False, low_float=False)
-READINGS = Readings(level_l=113.0, ph=6.6, tank_c=18.0, supply_c=16.0, ec_us_cm=900.0, flow_l=2.2)
+READINGS = Readings(level_l=113.0, ph=6.6, ph_proven=True, tank_c=18.0, ec_us_cm=900.0, flow_l=2.2)
 
 CALM = Situation(
     image=Image(BOARD, PANEL),

@@ -8,19 +8,18 @@ import pytest
 from calm import CALM, with_board, with_panel
 
 from controller.run.image import Image, Selector, Trip
-from controller.run.interlocks import (
+from controller.run.interlock_table import (
     LEAK_BY_L,
     LONG_HOLD_S,
     STALL_S,
     SUPPLY_DRY_S,
     TABLE,
-    AlarmMove,
     Clear,
     Interlock,
-    Interlocks,
     Output,
     Response,
 )
+from controller.run.interlocks import AlarmMove, Interlocks
 from controller.run.request import DoseCommand, FillCommand, Request
 from controller.run.situation import Cause, FillWatch, Situation, Trouble
 from controller.settings.values import Site

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from controller.plan.steps import Dose
+from controller.measure.metering import ml_for
+from controller.plan.steps import Dose, Purpose
 from controller.run.motion import CountedMotion, MotionState
 from controller.run.phases.phase import Turn, View
 from controller.run.request import Request
@@ -10,7 +11,7 @@ from controller.run.situation import Cause, Trouble
 
 
 class DosePhase:
-    """Carry out one counted motion; an unproven one is told and left to a person."""
+    """Carry out one counted motion; an unproven one is told once and left to a person."""
 
     def __init__(self, step: Dose, motion: CountedMotion) -> None:
         self._step = step
@@ -26,6 +27,11 @@ class DosePhase:
         request = Request(dose=command, stir=True, agitators=agitators)
         return Turn(request, wake_s=self._motion.wake_s(view.now_s))
 
+    def suspend(self, view: View) -> Trouble | None:
+        """Write and tell what the board has forgotten."""
+        self._motion.suspend(view)
+        return self._tell()
+
     def resume(self, view: View) -> None:
         """Go on with the same dose id: the board reaches the count and never passes it."""
 
@@ -33,15 +39,18 @@ class DosePhase:
         """Record how far the motion came."""
         self._motion.abandon(view)
 
+    def _tell(self) -> Trouble | None:
+        doubt = self._motion.doubt()
+        if doubt is None or self._told:
+            return None
+        self._told = True
+        return Trouble(Cause.DOSE_UNPROVEN, doubt)
+
     def _over(self, view: View) -> Turn:
-        motion = self._motion
-        if not motion.proven and not self._told:
-            self._told = True
-            missing_ml = (motion.target_count - motion.count_seen) * motion.pump.ml_per_count
-            text = (
-                f"{self._step.title}: {motion.count_seen * motion.pump.ml_per_count:.1f} mL proven of "
-                f"{self._step.target_ml:.1f} mL; up to {missing_ml:.1f} mL more may have gone in"
-            )
-            return Turn(wake_s=view.now_s, trouble=Trouble(Cause.DOSE_UNPROVEN, text))
-        ml = motion.count_seen * motion.pump.ml_per_count
+        trouble = self._tell()
+        if trouble is not None:
+            return Turn(wake_s=view.now_s, trouble=trouble)
+        ml = ml_for(self._motion.pump, self._motion.count_seen)
+        if self._step.purpose is Purpose.TRIM:
+            view.memory.trim_dosed_ml = ml
         return Turn(wake_s=view.now_s, done=True, note=f"{ml:.1f} mL of {self._step.target_ml:.1f} mL")

@@ -6,8 +6,8 @@ The permit goes when the tank is too old or pH has left the window; it never com
 from __future__ import annotations
 
 from controller.plan.steps import Keep
-from controller.record.events import Reading
 from controller.run.phases.phase import PlainPhase, Turn, View
+from controller.run.readings import reading_event
 from controller.run.request import Request
 from controller.run.situation import Cause, Trouble
 
@@ -55,18 +55,9 @@ class KeepPhase(PlainPhase):
     def _look(self, view: View) -> Trouble | None:
         """Read the still tank; tell what is wrong with it."""
         seen = view.readings
-        view.put(
-            Reading(
-                batch=view.memory.batch,
-                number=view.number,
-                level_l=seen.level_l,
-                ph=seen.ph,
-                temperature_c=seen.tank_c,
-                ec_us_cm=seen.ec_us_cm,
-                accepted=seen.ph is not None,
-            )
-        )
-        if seen.ph is None:
+        proven = seen.ph is not None and seen.ph_proven
+        view.put(reading_event(seen, view.memory.batch, view.number, seen.ph, accepted=proven))
+        if seen.ph is None or not proven:
             return Trouble(Cause.PERMIT_WITHDRAWN, "pH can no longer be read")
         plan = view.memory.plan
         if not plan.ph_low <= seen.ph <= plan.ph_high:

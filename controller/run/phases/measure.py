@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from controller.measure.electrode import Steadiness
 from controller.plan.steps import Measure
-from controller.record.events import Reading
 from controller.run.phases.phase import Accepted, PlainPhase, Turn, View
+from controller.run.readings import reading_event
 from controller.run.situation import Cause, Trouble
 
 LOOK_S = 5.0
@@ -23,7 +23,7 @@ class MeasurePhase(PlainPhase):
         """Ask for nothing; accept, go on looking, or give up."""
         if view.elapsed_s - self._from_s > self._step.give_up_s:
             return Turn(wake_s=view.now_s + LOOK_S, trouble=self._trouble(view))
-        if view.readings.ph is not None:
+        if view.readings.ph is not None and view.readings.ph_proven:
             self._steadiness.add(view.now_s, view.readings.ph)
         else:
             self._steadiness.clear()
@@ -40,22 +40,14 @@ class MeasurePhase(PlainPhase):
     def _accept(self, view: View, ph: float, tank_c: float) -> Turn:
         view.memory.readings.append(Accepted(ph, tank_c, view.now_s))
         view.memory.dosed_since_reading = False
-        view.put(
-            Reading(
-                batch=view.memory.batch,
-                number=view.number,
-                level_l=view.readings.level_l,
-                ph=ph,
-                temperature_c=tank_c,
-                ec_us_cm=view.readings.ec_us_cm,
-                accepted=True,
-            )
-        )
+        view.put(reading_event(view.readings, view.memory.batch, view.number, ph, accepted=True))
         return Turn(wake_s=view.now_s, done=True, note=f"pH {ph:.2f} at {tank_c:.1f} °C")
 
     def _trouble(self, view: View) -> Trouble:
         if view.readings.ph is None:
             return Trouble(Cause.PROBE_DOUBTFUL, "the probe gives no plausible reading")
+        if not view.readings.ph_proven:
+            return Trouble(Cause.PROBE_DOUBTFUL, "the probe's signal is near zero and has never moved")
         return Trouble(
             Cause.PROBE_DOUBTFUL,
             f"pH {view.readings.ph:.2f} did not become steady within {self._step.give_up_s / 60:.0f} min",

@@ -53,7 +53,6 @@ class Memory:
     trim_asked: tuple[Direction, float] | None = None
     trim_dosed_ml: float = 0.0
     remembered: tuple[Titration, ...] = ()
-    ph_before_rebound: float | None = None
     released: bool = False
     released_at_s: float | None = None
 
@@ -118,6 +117,10 @@ class Phase(Protocol):
         """Look once, ask once."""
         ...
 
+    def suspend(self, view: View) -> Trouble | None:
+        """Take a hold; tell what it leaves in doubt."""
+        ...
+
     def resume(self, view: View) -> None:
         """Prepare to go on after a hold: what a pause has spoilt starts again."""
         ...
@@ -129,6 +132,10 @@ class Phase(Protocol):
 
 class PlainPhase:
     """A phase that a hold does not spoil and that leaves nothing unwritten."""
+
+    def suspend(self, view: View) -> Trouble | None:
+        """Leave nothing in doubt."""
+        return None
 
     def resume(self, view: View) -> None:
         """Go on where the hold began."""

@@ -10,7 +10,7 @@ LOOK_S = 10.0
 
 
 class ReboundPhase(PlainPhase):
-    """Stir, with air where the plan allows it, and remember where pH stood before."""
+    """Stir, with air where the plan allows it."""
 
     def __init__(self, step: Rebound) -> None:
         self._step = step
@@ -19,7 +19,5 @@ class ReboundPhase(PlainPhase):
         """Ask for stir until the wait is over."""
         left_s = self._step.wait_s - view.elapsed_s
         done = left_s <= 1e-6
-        if done and view.memory.last_reading is not None:
-            view.memory.ph_before_rebound = view.memory.last_reading.ph
         request = Request(stir=True, air=self._step.air)
         return Turn(request, wake_s=view.now_s + min(LOOK_S, max(0.05, left_s)), done=done)

@@ -5,19 +5,17 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from controller.plan.steps import Rinse
+from controller.plan.times import RINSE_PAUSE_S
 from controller.run.motion import CountedMotion, MotionState
 from controller.run.phases.phase import Turn, View
 from controller.run.request import Request
 from controller.run.situation import Cause, Trouble
-
-PAUSE_S = 2.0
 
 
 class RinsePhase:
     """Repeat the shot, with a pause in which the line drains. `shot` makes one fresh motion."""
 
     def __init__(self, step: Rinse, shot: Callable[[], CountedMotion]) -> None:
-        self._step = step
         self._shot = shot
         self._motion = shot()
         self._left = step.times
@@ -31,11 +29,19 @@ class RinsePhase:
             if view.now_s < self._pause_until_s:
                 return Turn(still, wake_s=self._pause_until_s)
             self._pause_until_s = None
-            self._motion = self._shot()
+            self._motion, self._told = self._shot(), False
         command = self._motion.scan(view)
         if self._motion.state is not MotionState.OVER:
             return Turn(Request(dose=command, stir=True), wake_s=self._motion.wake_s(view.now_s))
+        trouble = self._tell()
+        if trouble is not None:
+            return Turn(wake_s=view.now_s, trouble=trouble)
         return self._after_shot(view, still)
+
+    def suspend(self, view: View) -> Trouble | None:
+        """Write and tell what the board has forgotten."""
+        self._motion.suspend(view)
+        return self._tell()
 
     def resume(self, view: View) -> None:
         """Go on with the shot under way."""
@@ -44,14 +50,16 @@ class RinsePhase:
         """Record how far the shot came."""
         self._motion.abandon(view)
 
+    def _tell(self) -> Trouble | None:
+        doubt = self._motion.doubt()
+        if doubt is None or self._told:
+            return None
+        self._told = True
+        return Trouble(Cause.DOSE_UNPROVEN, doubt)
+
     def _after_shot(self, view: View, still: Request) -> Turn:
-        if not self._motion.proven and not self._told:
-            self._told = True
-            trouble = Trouble(Cause.DOSE_UNPROVEN, f"{self._step.title}: rinse water not proven")
-            return Turn(wake_s=view.now_s, trouble=trouble)
         self._left -= 1
         if self._left <= 0:
             return Turn(still, wake_s=view.now_s, done=True)
-        self._pause_until_s = view.now_s + PAUSE_S
-        self._told = False
+        self._pause_until_s = view.now_s + RINSE_PAUSE_S
         return Turn(still, wake_s=self._pause_until_s)
