@@ -15,7 +15,7 @@ IN_THE_PIPE_MARGIN_L = 0.1
 
 @dataclass(frozen=True, slots=True)
 class Violation:
-    """One broken law: its number in the design, when, and what was seen."""
+    """One broken law: its number in the contributor's guide, when, and what was seen."""
 
     law: int
     at_s: float

@@ -21,11 +21,12 @@ from controller.plan.steps import Plan, Purpose
 from controller.plan.times import floor_s
 from controller.plan.tonight import tonight_from
 from controller.plan.trim_round import trim_round
-from controller.record.batch_record import BatchRecord, read_batch
+from controller.record.batch_record import BatchRecord, last_released, read_batch
 from controller.record.journal import Journal
 from controller.record.recovery import last_batch, last_dose_id
 from controller.record.writer import InlineWriter
 from controller.run.readings import readings_from
+from controller.run.remembered import remembered_answers
 from controller.run.scan import Scan
 from controller.run.sequence import ENDS, Command
 from controller.run.snapshot import Snapshot
@@ -79,7 +80,14 @@ class Night:
         self._ledger = InlineWriter(journal, self._wall_at)
         self._laws = Laws(self.rig)
         self.scan = Scan(site, self.rig, self._ledger, lambda: self._wall_at(self.rig.now_s).date())
-        self.scan.load(self.plan, json.dumps(plan_as_json(self.plan)), self.batch, last_dose_id(journal) + 1)
+        before = last_released(self.record_path, self.plan.recipe)
+        self.scan.load(
+            self.plan,
+            json.dumps(plan_as_json(self.plan)),
+            self.batch,
+            last_dose_id(journal) + 1,
+            () if before is None else remembered_answers(before, site),
+        )
         self.scan.order(Command.START, SCHEDULE)
         self._truth: Truth | None = None
 

@@ -167,6 +167,15 @@ def read_batch(path: Path, batch: int | None = None) -> BatchRecord:
         )
 
 
+def last_released(path: Path, recipe: str) -> BatchRecord | None:
+    """Read the newest batch of a recipe that was released, or None."""
+    for summary in reversed(list_batches(path)):
+        ended = summary.ended
+        if summary.started.event.recipe == recipe and ended is not None and ended.event.released:
+            return read_batch(path, summary.batch)
+    return None
+
+
 def _find(path: Path, starts: Sequence[Row[BatchStarted]], batch: int | None) -> int:
     """Give the place of the batch in the list; the last one when no number is asked for."""
     if not starts:

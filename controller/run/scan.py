@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import date
 
+from controller.measure.buffering import Titration
 from controller.plan.steps import Plan, StepKind
 from controller.record.writer import Ledger
 from controller.run.guard import refusal
@@ -63,9 +64,17 @@ class Scan:
         """Give what the present batch remembers."""
         return self._procedure.memory
 
-    def load(self, plan: Plan, plan_json: str, batch: int, first_dose_id: int) -> None:
-        """Lay a plan ready for START; raise RuntimeError unless idle."""
-        self._procedure.lay(Memory(batch=batch, plan=plan, next_dose_id=first_dose_id), plan_json)
+    def load(
+        self,
+        plan: Plan,
+        plan_json: str,
+        batch: int,
+        first_dose_id: int,
+        remembered: tuple[Titration, ...] = (),
+    ) -> None:
+        """Lay a plan ready for START, with what earlier trims taught; raise RuntimeError unless idle."""
+        memory = Memory(batch=batch, plan=plan, next_dose_id=first_dose_id, remembered=remembered)
+        self._procedure.lay(memory, plan_json)
 
     def order(self, command: Command, by: str) -> None:
         """Queue a command; it is judged in the next scan, after the interlocks."""

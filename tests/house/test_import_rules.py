@@ -16,12 +16,18 @@ PACKAGES = ("controller", "firmware_bridge", "sim")
 # One import for each contract that breaks that contract: where it is planted, and what is planted.
 PLANTED = {
     "Rooms of the controller import one way": ("controller/settings", "import controller.plan"),
-    "Only the command line chooses the simulated rig": ("controller/measure", "import sim"),
+    "Only the command line chooses the simulated rig": ("controller/measure", "import sim.water"),
+    "Nobody imports the command line": ("sim", "import controller.cli"),
     "The controller's decisions do not know the hardware": ("controller/run", "import gpiozero"),
-    "Firmware imports nothing of the host": ("firmware_bridge/firmware", "import controller"),
-    "Only settings knows pint and pydantic": ("controller/plan", "import pint"),
-    "Only the sequence knows transitions": ("controller/record", "import transitions"),
-    "Only the record knows SQLite": ("controller/run", "import sqlite3"),
+    "The bridge knows the image and the request, and nothing more of the controller": (
+        "firmware_bridge",
+        "import controller.settings.values",
+    ),
+    "Firmware imports nothing of the host": ("firmware_bridge/firmware", "import firmware_bridge.link"),
+    "Decisions touch no clock, no file, no network, no chance": ("controller/run/phases", "import time"),
+    "Only settings knows pint and pydantic": ("controller/cli", "import pint"),
+    "Only the sequence knows transitions": ("controller/run/phases", "import transitions"),
+    "Only the record knows SQLite": ("sim", "import sqlite3"),
 }
 
 
@@ -67,3 +73,8 @@ def test_every_contract_notices_an_import_that_breaks_it(copy_of_the_house: Path
 
 def test_every_contract_has_an_import_planted_against_it():
     assert sorted(PLANTED) == sorted(contracts())
+
+
+def test_a_new_room_must_be_given_its_place(copy_of_the_house: Path):
+    (copy_of_the_house / "controller" / "attic.py").write_text('"""A room nobody has placed."""\n')
+    assert lint_imports(copy_of_the_house)["Rooms of the controller import one way"] == "BROKEN"

@@ -150,6 +150,14 @@ def test_the_next_night_goes_on_with_fresh_numbers_in_the_same_record(
     assert max(first_ids) < min(second_ids)
 
 
+def test_the_answers_of_one_night_spare_trims_the_next(demo_site: Site, tmp_path: Path) -> None:
+    first = run_night(demo_site, "fruiting", 1, tmp_path).as_json()
+    second = run_night(demo_site, "fruiting", 2, tmp_path).as_json()
+    assert second["released"]
+    assert second["ph"]["trims"] < first["ph"]["trims"]  # type: ignore[index]
+    assert second["duration_s"] < first["duration_s"]  # type: ignore[operator]
+
+
 SAME_NIGHT = """
 import sys
 from pathlib import Path
