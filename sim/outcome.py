@@ -10,7 +10,7 @@ from pathlib import Path
 
 from controller.plan.steps import Plan, Purpose, StepKind
 from controller.record.batch_record import BatchRecord, DoseRecord
-from controller.run.interlocks import AlarmMove
+from controller.record.events import AlarmState
 from sim.laws import Violation
 
 
@@ -158,7 +158,7 @@ class NightOutcome:
         return [
             {"at_s": round(alarm.t_s, 1), "alarm": alarm.event.alarm, "text": alarm.event.text}
             for alarm in self.record.alarms
-            if alarm.event.state == AlarmMove.RAISED.value
+            if alarm.event.state == AlarmState.RAISED
         ]
 
 

@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from controller.record.batch_record import Timed
-from controller.record.events import AlarmChange
+from controller.record.events import AlarmChange, AlarmState
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +25,7 @@ def alarm_stories(changes: Iterable[Timed[AlarmChange]]) -> tuple[AlarmStory, ..
     latest: dict[str, list[Timed[AlarmChange]]] = {}
     for change in changes:
         name = change.event.alarm
-        if name not in latest or change.event.state == "raised":
+        if name not in latest or change.event.state == AlarmState.RAISED:
             latest[name] = []
             stories.append(latest[name])
         latest[name].append(change)

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from enum import Enum
 
 from controller.record.batch_record import BatchRecord, DoseRecord
+from controller.record.events import DoseOutcome, DosePurpose
 
 OFF_TARGET_SHARE = 0.05
 """An amount further off than this and than its uncertainty is called off target. A choice, no source."""
@@ -71,22 +72,22 @@ class _Planned:
 def additions(record: BatchRecord) -> tuple[Amount, ...]:
     """Give every addition that was planned or dosed, in order of the plan."""
     planned = _planned(record.started.event.plan_json)
-    doses = _by_input(record, "addition")
+    doses = _by_input(record, DosePurpose.ADDITION)
     names = dict.fromkeys((*planned, *doses))
     return tuple(_amount(name, planned.get(name), doses.get(name, ())) for name in names)
 
 
 def trims(record: BatchRecord) -> tuple[Amount, ...]:
     """Give what was dosed to correct pH, one line an input."""
-    return tuple(_amount(name, None, doses) for name, doses in _by_input(record, "trim").items())
+    return tuple(_amount(name, None, doses) for name, doses in _by_input(record, DosePurpose.TRIM).items())
 
 
 def rinses(record: BatchRecord) -> tuple[Amount, ...]:
     """Give the water that rinsed the line, one line a source."""
-    return tuple(_amount(name, None, doses) for name, doses in _by_input(record, "rinse").items())
+    return tuple(_amount(name, None, doses) for name, doses in _by_input(record, DosePurpose.RINSE).items())
 
 
-def _by_input(record: BatchRecord, purpose: str) -> dict[str, list[DoseRecord]]:
+def _by_input(record: BatchRecord, purpose: DosePurpose) -> dict[str, list[DoseRecord]]:
     found: dict[str, list[DoseRecord]] = {}
     for dose in record.doses:
         if dose.intent.event.purpose == purpose:
@@ -113,14 +114,14 @@ def _amount(name: str, planned: _Planned | None, doses: Sequence[DoseRecord]) ->
 
 
 def _outcome(doses: Sequence[DoseRecord], target_ml: float, ml: float, uncertainty_ml: float) -> Outcome:
-    said = {"unproven" if dose.result is None else dose.result.event.outcome for dose in doses}
+    said = {DoseOutcome.UNPROVEN if dose.result is None else dose.result.event.outcome for dose in doses}
     if not doses:
         return Outcome.NOT_DOSED if target_ml else Outcome.AS_PLANNED
-    if "unproven" in said:
+    if DoseOutcome.UNPROVEN in said:
         return Outcome.UNPROVEN
-    if "short" in said:
+    if DoseOutcome.SHORT in said:
         return Outcome.SHORT
-    if said != {"done"}:
+    if said != {DoseOutcome.DONE}:
         return Outcome.UNPROVEN
     allowed_ml = max(uncertainty_ml, OFF_TARGET_SHARE * target_ml)
     return Outcome.OFF_TARGET if abs(ml - target_ml) > allowed_ml else Outcome.AS_PLANNED

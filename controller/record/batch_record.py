@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Generic, cast, get_args
 
-from controller.record.chain import Verdict
+from controller.record.chain import ChainCheck
 from controller.record.events import (
     AlarmChange,
     AnyEvent,
@@ -22,10 +22,9 @@ from controller.record.events import (
     DoseResult,
     OperatorAct,
     Reading,
-    RunState,
+    StateChange,
     StepEnded,
     StepStarted,
-    StockMovement,
 )
 from controller.record.fault import RecordFault
 from controller.record.rows import E, E_co, Row
@@ -77,7 +76,7 @@ class BatchRecord:
     events: tuple[Timed[AnyEvent], ...]
     steps: tuple[StepRecord, ...]
     doses: tuple[DoseRecord, ...]
-    chain: Verdict
+    chain: ChainCheck
 
     @property
     def duration_s(self) -> float:
@@ -110,14 +109,9 @@ class BatchRecord:
         return of_kind(self.events, Decision)
 
     @property
-    def states(self) -> tuple[Timed[RunState], ...]:
+    def states(self) -> tuple[Timed[StateChange], ...]:
         """Give the changes of the run state."""
-        return of_kind(self.events, RunState)
-
-    @property
-    def stock_movements(self) -> tuple[Timed[StockMovement], ...]:
-        """Give what became of the bottles."""
-        return of_kind(self.events, StockMovement)
+        return of_kind(self.events, StateChange)
 
 
 @dataclass(frozen=True, slots=True)

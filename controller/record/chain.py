@@ -50,7 +50,7 @@ class Head:
 
 
 @dataclass(frozen=True, slots=True)
-class Verdict:
+class ChainCheck:
     """What checking a stretch of rows gave. `head` is the last link seen."""
 
     rows: int
@@ -135,7 +135,7 @@ def _walk(
         yield Head(seq, str(stored))
 
 
-def check(connection: sqlite3.Connection, first: int = 1, last: int | None = None) -> Verdict:
+def check(connection: sqlite3.Connection, first: int = 1, last: int | None = None) -> ChainCheck:
     """Check the rows `first` to `last`, or to the end and against the head. Never raises on damage."""
     faults: list[ChainFault] = []
     at, rows = Head(first - 1, GENESIS), 0
@@ -166,4 +166,4 @@ def check(connection: sqlite3.Connection, first: int = 1, last: int | None = Non
         )
     finally:
         connection.text_factory = text_factory
-    return Verdict(rows, at, tuple(faults))
+    return ChainCheck(rows, at, tuple(faults))

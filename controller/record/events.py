@@ -1,13 +1,59 @@
 """What can be written in the record: one frozen event a table row.
 
-Only data lives here; `journal.py` makes the tables from these classes and chains the rows. Events are
-facts that happened and are never changed: a correction is another event. Field types are limited to
-str, int, float, bool and None, so that a row is readable with any SQLite tool.
+Only data lives here; `tables.py` makes the tables from these classes, and `chain.py` links the rows. Events
+are facts that happened and are never changed: a correction is another event. Field types are limited to
+str, int, float, bool and None, so that a row is readable with any SQLite tool. The words that other rooms
+write into a field and read out of it again are named here, once; the field itself stays a str.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
+
+
+class BatchResult(StrEnum):
+    """How a batch ended: the ISA-88 end states."""
+
+    COMPLETE = "complete"
+    STOPPED = "stopped"
+    ABORTED = "aborted"
+
+
+class StepResult(StrEnum):
+    """How a step ended: by itself, or with its batch."""
+
+    DONE = "done"
+    STOPPED = "stopped"
+    ABORTED = "aborted"
+
+
+class DosePurpose(StrEnum):
+    """Why an amount was dosed."""
+
+    ADDITION = "addition"
+    RINSE = "rinse"
+    TRIM = "trim"
+
+
+class DoseOutcome(StrEnum):
+    """What is proven of a dose: all of it, a part of it, or not how much."""
+
+    DONE = "done"
+    SHORT = "short"
+    UNPROVEN = "unproven"
+
+
+class AlarmState(StrEnum):
+    """What an alarm changed to."""
+
+    RAISED = "raised"
+    CLEARED = "cleared"
+    ACKNOWLEDGED = "acknowledged"
+
+
+KEEP = "keep"
+"""The kind of the step in which a released tank is kept."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +73,7 @@ class BatchStarted:
 
 @dataclass(frozen=True, slots=True)
 class BatchEnded:
-    """A batch reached an end. `result` is an ISA-88 end state in lower case."""
+    """A batch reached an end. `result` is a `BatchResult`."""
 
     batch: int
     result: str
@@ -36,7 +82,7 @@ class BatchEnded:
 
 
 @dataclass(frozen=True, slots=True)
-class RunState:
+class StateChange:
     """The run machine changed state; `by` is who or what asked for it."""
 
     batch: int
@@ -58,7 +104,7 @@ class StepStarted:
 
 @dataclass(frozen=True, slots=True)
 class StepEnded:
-    """A step ended, well or not."""
+    """A step ended, well or not. `result` is a `StepResult`."""
 
     batch: int
     number: int
@@ -68,7 +114,7 @@ class StepEnded:
 
 @dataclass(frozen=True, slots=True)
 class DoseIntent:
-    """What is about to be dosed; on disk before the motor turns. `purpose`: addition, rinse or trim."""
+    """What is about to be dosed; on disk before the motor turns. `purpose` is a `DosePurpose`."""
 
     batch: int
     number: int
@@ -85,7 +131,7 @@ class DoseIntent:
 
 @dataclass(frozen=True, slots=True)
 class DoseResult:
-    """What was dosed; on disk before the next step. `outcome`: done, short or unproven."""
+    """What was dosed; on disk before the next step. `outcome` is a `DoseOutcome`."""
 
     batch: int
     number: int
@@ -112,7 +158,7 @@ class Reading:
 
 @dataclass(frozen=True, slots=True)
 class AlarmChange:
-    """An alarm changed its state (raised, cleared, acknowledged)."""
+    """An alarm changed its state. `state` is an `AlarmState`."""
 
     batch: int
     alarm: str
@@ -176,7 +222,7 @@ class ProofTest:
 AnyEvent = (
     BatchStarted
     | BatchEnded
-    | RunState
+    | StateChange
     | StepStarted
     | StepEnded
     | DoseIntent

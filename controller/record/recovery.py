@@ -8,26 +8,23 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from controller.record.events import BatchEnded, BatchStarted, DoseIntent, DoseResult, StepEnded, StepStarted
+from controller.record.events import BatchEnded, BatchStarted, DoseIntent, DoseResult
 from controller.record.rows import Row, Source
 
 
 @dataclass(frozen=True, slots=True)
 class LastBatch:
-    """The last batch that was begun; `ended` is None when it was cut off.
-
-    `open_step` is the step that had begun and not ended.
-    """
+    """The last batch that was begun; `ended` is None when it was cut off."""
 
     started: Row[BatchStarted]
     ended: Row[BatchEnded] | None
-    open_step: Row[StepStarted] | None
 
 
 def open_doses(journal: Source) -> tuple[DoseIntent, ...]:
     """Give the intents that no result followed, oldest first: doses of which nobody knows.
 
-    The same id written again is the same motion, so that only its last intent is given.
+    The recovery after a power cut, which is still to come, asks the board about each of these before
+    anything else may move. The same id written again is the same motion: only its last intent is given.
     """
     marks = sorted(_dose_rows(journal), key=lambda row: row.seq)
     unanswered: dict[int, DoseIntent] = {}
@@ -51,11 +48,7 @@ def last_batch(journal: Source) -> LastBatch | None:
     started = starts[-1]
     batch = started.event.batch
     ends = journal.rows(BatchEnded, batch=batch, first=started.seq)
-    steps = journal.rows(StepStarted, batch=batch, first=started.seq)
-    open_step = steps[-1] if steps else None
-    if open_step is not None and journal.rows(StepEnded, batch=batch, first=open_step.seq):
-        open_step = None
-    return LastBatch(started, ends[-1] if ends else None, open_step)
+    return LastBatch(started, ends[-1] if ends else None)
 
 
 def _dose_rows(journal: Source) -> list[Row[DoseIntent] | Row[DoseResult]]:

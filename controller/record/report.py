@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from controller.record.alarm_story import alarm_stories
 from controller.record.amounts import OFF_TARGET_SHARE, Amount, Outcome, additions, rinses, trims
 from controller.record.batch_record import BatchRecord, StepRecord
+from controller.record.events import AlarmState, StepResult
 from controller.record.page import Html, element, facts, folded, join, page, section, table, text
 from controller.record.report_plots import level_figure, ph_figure
 from controller.record.timeline_svg import draw_timeline
@@ -135,9 +136,8 @@ def _timeline(record: BatchRecord) -> Html:
     kept_s = kept_from_s(record)
     to_s = record.duration_s if kept_s is None else kept_s
     shown = [step for step in record.steps if kept_s is None or step.started.t_s < kept_s]
-    alarms_s = [
-        change.t_s for change in record.alarms if change.event.state == "raised" and change.t_s <= to_s
-    ]
+    raised = [change for change in record.alarms if change.event.state == AlarmState.RAISED]
+    alarms_s = [change.t_s for change in raised if change.t_s <= to_s]
     drawn = draw_timeline(shown, alarms_s, record.started.row.wall, 0.0, to_s)
     legend = "One lane a kind of step, over the time of day. Dashed and hollow: did not end well."
     legend += " ▼ and the line below it: an alarm." if alarms_s else ""
@@ -160,7 +160,7 @@ def _step_row(step: StepRecord) -> tuple[str, ...]:
     what = text(event.title or event.kind)
     if step.ended is not None and step.ended.event.note:
         what = join(what, element("small", step.ended.event.note))
-    if step.ended is None or step.ended.event.result != "done":
+    if step.ended is None or step.ended.event.result != StepResult.DONE:
         said = "no end recorded" if step.ended is None else step.ended.event.result
         what = join(what, element("small", f"⚠ {said}", "bad"))
     return (

@@ -9,7 +9,7 @@ from collections.abc import Callable, Sequence
 
 from controller.record.axis import Point
 from controller.record.batch_record import BatchRecord, Timed
-from controller.record.events import Reading
+from controller.record.events import DosePurpose, Reading
 from controller.record.page import Html, element, folded, join, table
 from controller.record.plot_svg import Plot, draw
 from controller.record.words import acidity, celsius, conductivity, litres, time_of_day
@@ -21,7 +21,7 @@ def level_figure(record: BatchRecord, name: str, from_s: float, to_s: float) -> 
     """Draw the level in a stretch of time, with the final volume and the moments of dosing."""
     readings = _between(record, from_s, to_s)
     final_l = record.started.event.final_l
-    dosed = [dose.intent for dose in record.doses if dose.intent.event.purpose != "rinse"]
+    dosed = [dose.intent for dose in record.doses if dose.intent.event.purpose != DosePurpose.RINSE]
     arrows = tuple(intent.t_s for intent in dosed if from_s <= intent.t_s <= to_s)
     plot = Plot(
         name=name,

@@ -50,7 +50,8 @@ class Column:
                 return number + 0.0
         elif self.kind is str and isinstance(value, str):
             value.encode("utf-8")
-            return value
+            # A named word (StrEnum) is stored as the plain text that it is.
+            return str.__str__(value)
         elif self.kind is bool and isinstance(value, bool):
             return int(value)
         elif self.kind is int and type(value) is int and -_INT64 <= value < _INT64:

@@ -10,6 +10,7 @@ from datetime import datetime
 
 from controller.record.axis import Scale, time_ticks
 from controller.record.batch_record import StepRecord
+from controller.record.events import StepResult
 from controller.record.page import Html, text
 from controller.record.words import duration
 
@@ -65,7 +66,7 @@ def _block(step: StepRecord, top: float, across: Scale) -> str:
     begin = across.at(step.started.t_s)
     end = across.high if step.ended is None else step.ended.t_s
     width = max(LEAST_BLOCK, across.at(end) - begin)
-    well = step.ended is not None and step.ended.event.result == "done"
+    well = step.ended is not None and step.ended.event.result == StepResult.DONE
     event = step.started.event
     told = f"step {event.number}, {event.kind}: {event.title}, {duration(step.took_s)}"
     return (

@@ -10,7 +10,7 @@ from enum import Enum
 
 from controller.record.amounts import Outcome, additions
 from controller.record.batch_record import BatchRecord, Timed
-from controller.record.events import Reading
+from controller.record.events import KEEP, BatchResult, Reading
 from controller.record.words import acidity, date_and_minute
 
 
@@ -41,7 +41,7 @@ def verdict(record: BatchRecord) -> BatchVerdict:
 
 def kept_from_s(record: BatchRecord) -> float | None:
     """Tell when the keeping of the finished tank began, in seconds since the start; None if it never did."""
-    return next((step.started.t_s for step in record.steps if step.started.event.kind == "keep"), None)
+    return next((step.started.t_s for step in record.steps if step.started.event.kind == KEEP), None)
 
 
 def release_reading(record: BatchRecord) -> Timed[Reading] | None:
@@ -56,7 +56,7 @@ def _fitness(record: BatchRecord) -> Fitness:
         return Fitness.KEPT if kept_from_s(record) is not None else Fitness.UNFINISHED
     if not record.ended.event.released:
         return Fitness.REFUSED
-    return Fitness.RELEASED if record.ended.event.result == "complete" else Fitness.WITHDRAWN
+    return Fitness.RELEASED if record.ended.event.result == BatchResult.COMPLETE else Fitness.WITHDRAWN
 
 
 def _because(record: BatchRecord, fitness: Fitness) -> str:
@@ -76,9 +76,7 @@ def _because(record: BatchRecord, fitness: Fitness) -> str:
 
 def _kept_until(record: BatchRecord) -> str:
     """Say when the keeping of a released tank was over, for from then on it may not be fed."""
-    kept = [
-        step.ended for step in record.steps if step.started.event.kind == "keep" and step.ended is not None
-    ]
+    kept = [step.ended for step in record.steps if step.started.event.kind == KEEP and step.ended is not None]
     if not kept:
         return ""
     note = kept[-1].event.note or kept[-1].event.result

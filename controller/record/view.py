@@ -11,7 +11,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self
 
-from controller.record.chain import Verdict, check
+from controller.record.chain import ChainCheck, check
 from controller.record.fault import SQLITE_FAULTS, RecordFault
 from controller.record.rows import E, Row, read_rows
 from controller.record.schema import recognise
@@ -42,7 +42,7 @@ class JournalView:
         """Read rows of one event class in order, of one batch or a stretch of seq if wanted."""
         return read_rows(self._connection, self.path, event, batch, first, last)
 
-    def check(self, first: int = 1, last: int | None = None) -> Verdict:
+    def check(self, first: int = 1, last: int | None = None) -> ChainCheck:
         """Check the chain from row `first` to `last`, or to the end and against the head."""
         return check(self._connection, first, last)
 

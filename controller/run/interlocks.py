@@ -6,19 +6,11 @@ Which cause stops what is `interlock_table.py`; here nothing is known of any sin
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from enum import Enum
 
+from controller.record.events import AlarmState
 from controller.run.interlock_table import TABLE, Clear, Interlock, Output, Response
 from controller.run.situation import Cause, Situation
 from controller.settings.values import Rig
-
-
-class AlarmMove(Enum):
-    """How an alarm changed in this scan."""
-
-    RAISED = "raised"
-    CLEARED = "cleared"
-    ACKNOWLEDGED = "acknowledged"
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +21,7 @@ class Verdict:
     worst: Interlock | None
     active: tuple[Interlock, ...]
     blocked: frozenset[Output]
-    moves: tuple[tuple[Interlock, AlarmMove], ...]
+    moves: tuple[tuple[Interlock, AlarmState], ...]
     wake_s: float | None
 
 
@@ -62,7 +54,7 @@ class Interlocks:
 
     def judge(self, now: Situation, now_s: float) -> Verdict:
         """Judge one scan. Times must not run backwards."""
-        moves: list[tuple[Interlock, AlarmMove]] = []
+        moves: list[tuple[Interlock, AlarmState]] = []
         active: list[Interlock] = []
         wake_s: float | None = None
         for row in self.table:
@@ -93,7 +85,7 @@ class Interlocks:
         row: Interlock,
         holds: bool,
         now_s: float,
-        moves: list[tuple[Interlock, AlarmMove]],
+        moves: list[tuple[Interlock, AlarmState]],
     ) -> float | None:
         """Advance one row's timer; give the moment at which its delay will have passed, if it runs."""
         if holds and timer.since_s is None:
@@ -110,22 +102,22 @@ class Interlocks:
         timer.active, timer.acknowledged = True, False
         if self.first_out is None and row.response is not Response.NONE:
             self.first_out = row.cause
-        moves.append((row, AlarmMove.RAISED))
+        moves.append((row, AlarmState.RAISED))
         return None
 
     def _let_go(
-        self, timer: _Timer, row: Interlock, holds: bool, moves: list[tuple[Interlock, AlarmMove]]
+        self, timer: _Timer, row: Interlock, holds: bool, moves: list[tuple[Interlock, AlarmState]]
     ) -> None:
         if self._acknowledge and not timer.acknowledged:
             timer.acknowledged = True
-            moves.append((row, AlarmMove.ACKNOWLEDGED))
+            moves.append((row, AlarmState.ACKNOWLEDGED))
         gone = not holds and (row.clear is Clear.BY_ITSELF or timer.acknowledged)
         if gone:
             timer.active = False
-            moves.append((row, AlarmMove.CLEARED))
+            moves.append((row, AlarmState.CLEARED))
 
     def _verdict(
-        self, active: list[Interlock], moves: list[tuple[Interlock, AlarmMove]], wake_s: float | None
+        self, active: list[Interlock], moves: list[tuple[Interlock, AlarmState]], wake_s: float | None
     ) -> Verdict:
         worst: Interlock | None = None
         blocked: frozenset[Output] = frozenset()

@@ -10,7 +10,7 @@ from enum import Enum
 
 from controller.measure.metering import counts_for, dose_uncertainty_ml, ml_for, pace_counts_per_s
 from controller.plan.steps import Purpose
-from controller.record.events import DoseIntent, DoseResult
+from controller.record.events import DoseIntent, DoseOutcome, DoseResult
 from controller.run.phases.phase import View
 from controller.run.request import DoseCommand
 from controller.settings.values import Pump
@@ -149,7 +149,9 @@ class CountedMotion:
 
     def _write_result(self, view: View, reason: str) -> None:
         reached = self.count_seen >= self.target_count
-        outcome = "done" if self.proven and reached else "short" if self.proven else "unproven"
+        outcome = DoseOutcome.DONE if reached else DoseOutcome.SHORT
+        if not self.proven:
+            outcome = DoseOutcome.UNPROVEN
         ml = ml_for(self.pump, self.count_seen)
         self._ticket = view.put(
             DoseResult(

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from controller.plan.steps import Plan
-from controller.record.events import BatchEnded, BatchStarted
+from controller.record.events import BatchEnded, BatchStarted, StepResult
 from controller.run.batch_run import BatchRun
 from controller.run.image import Image
 from controller.run.phases.phase import Memory, Turn, View
@@ -88,7 +88,7 @@ class Procedure:
         turn = run.scan(self._view(run, seen))
         if turn.trouble is not None or not turn.done:
             return turn
-        self._recorder.put(run.ended("done", turn.note))
+        self._recorder.put(run.ended(StepResult.DONE, turn.note))
         self._next_step(run)
         # Stir and agitators stay on between two steps, so that they need not stop and start.
         carried = turn.request

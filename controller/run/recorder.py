@@ -5,10 +5,10 @@ It words events; it judges nothing and touches no file (the ledger's own thread 
 
 from __future__ import annotations
 
-from controller.record.events import AlarmChange, AnyEvent, OperatorAct, RunState
+from controller.record.events import AlarmChange, AlarmState, AnyEvent, OperatorAct, StateChange
 from controller.record.writer import Ledger
 from controller.run.interlock_table import Interlock, Response
-from controller.run.interlocks import AlarmMove, Verdict
+from controller.run.interlocks import Verdict
 from controller.run.readings import Readings, reading_event
 from controller.run.situation import Cause, Trouble
 
@@ -41,7 +41,7 @@ class Recorder:
 
     def state(self, state: str, by: str, reason: str) -> None:
         """Record a change of the run state."""
-        self.put(RunState(batch=self.batch, state=state, by=by, reason=reason))
+        self.put(StateChange(batch=self.batch, state=state, by=by, reason=reason))
 
     def alarms(self, verdict: Verdict, trouble: Trouble | None, first_out: Cause | None) -> None:
         """Record every alarm that changed; rows without a response need no person and are no alarms."""
@@ -57,14 +57,14 @@ class Recorder:
         self.put(reading_event(readings, self.batch, number, readings.ph, accepted=False))
 
     def _alarm(
-        self, row: Interlock, move: AlarmMove, trouble: Trouble | None, first_out: Cause | None
+        self, row: Interlock, move: AlarmState, trouble: Trouble | None, first_out: Cause | None
     ) -> AlarmChange:
-        raised_by_phase = trouble is not None and trouble.cause is row.cause and move is AlarmMove.RAISED
+        raised_by_phase = trouble is not None and trouble.cause is row.cause and move is AlarmState.RAISED
         return AlarmChange(
             batch=self.batch,
             alarm=row.cause.value,
             priority=row.priority.value,
-            state=move.value,
+            state=move,
             text=f"{trouble.text}. {row.consequence}" if trouble and raised_by_phase else row.consequence,
             remedy=row.remedy,
             first_out=first_out is row.cause,

@@ -8,7 +8,7 @@ from __future__ import annotations
 from controller.measure.buffering import Direction, Titration
 from controller.plan.steps import Purpose
 from controller.record.batch_record import BatchRecord, DoseRecord, Timed
-from controller.record.events import Reading
+from controller.record.events import DoseOutcome, Reading
 from controller.settings.values import Reaction, Site
 
 _WAYS = {Reaction.ACID: Direction.DOWN, Reaction.BASE: Direction.UP}
@@ -27,7 +27,7 @@ def _answer(dose: DoseRecord, readings: tuple[Timed[Reading], ...], site: Site) 
     liquid = site.inputs.get(dose.intent.event.input)
     way = None if liquid is None else _WAYS.get(liquid.reaction)
     result = dose.result
-    if way is None or result is None or result.event.outcome != "done":
+    if way is None or result is None or result.event.outcome != DoseOutcome.DONE:
         return None
     before = [reading.event for reading in readings if reading.t_s <= dose.intent.t_s]
     after = [reading.event for reading in readings if reading.t_s >= result.t_s]

@@ -19,7 +19,7 @@ from controller.record.events import (
     OperatorAct,
     ProofTest,
     Reading,
-    RunState,
+    StateChange,
     StepEnded,
     StepStarted,
     StockMovement,
@@ -57,7 +57,7 @@ class Night:
         self, *, title: str = "Fruiting feed", keep_h: float = 2.0
     ) -> Iterator[tuple[float, AnyEvent]]:
         yield self.now_s, OperatorAct(self.batch, "schedule", "start", "taken")
-        yield self.now_s, RunState(self.batch, "running", "schedule", "planned night")
+        yield self.now_s, StateChange(self.batch, "running", "schedule", "planned night")
         yield self.now_s, self._start(title)
         yield from self._step("check", "Prove the preconditions", 5)
         yield from self._step("fill", "Fill to 135 L", 600, to_l=135.0)
@@ -87,7 +87,7 @@ class Night:
         yield from self._alarm()
         yield from self._step("release", "Release", 1)
         yield from self._step("keep", "Keep until fed", keep_h * 3600, every_s=300.0)
-        yield self.now_s, RunState(self.batch, "complete", "controller", "all steps done")
+        yield self.now_s, StateChange(self.batch, "complete", "controller", "all steps done")
         yield self.now_s, BatchEnded(self.batch, "complete", "all steps done", True)
 
     def _start(self, title: str) -> BatchStarted:

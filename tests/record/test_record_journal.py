@@ -18,7 +18,7 @@ from believable_batch import put_nights, wall_at
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from controller.record.events import AnyEvent, BatchStarted, Decision, Reading, StepEnded
+from controller.record.events import AnyEvent, BatchStarted, Decision, Reading, StepEnded, StepResult
 from controller.record.fault import RecordFault
 from controller.record.journal import Journal
 from controller.record.tables import APPLICATION_ID, TABLES, entry
@@ -72,6 +72,13 @@ def test_every_event_comes_back_as_it_was_put_and_the_chain_holds(puts):
                 row.wall.utcoffset() == put[1].utcoffset() for row, put in zip(rows, puts, strict=True)
             )
             assert journal.verify() == ()
+
+
+def test_a_named_word_is_stored_as_the_plain_text_that_it_is():
+    named, written = (StepEnded(1, 1, word, "") for word in (StepResult.DONE, "done"))
+    cells = entries(named)[0].cells
+    assert cells == entries(written)[0].cells
+    assert [type(cell) for cell in cells] == [int, int, str, str]
 
 
 def test_one_commit_is_flushed_before_it_returns_and_leaves_no_chance_bytes(tmp_path):

@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 from calm import CALM, with_board, with_panel
 
+from controller.record.events import AlarmState
 from controller.run.image import Image, Selector, Trip
 from controller.run.interlock_table import (
     LEAK_BY_L,
@@ -19,7 +20,7 @@ from controller.run.interlock_table import (
     Output,
     Response,
 )
-from controller.run.interlocks import AlarmMove, Interlocks
+from controller.run.interlocks import Interlocks
 from controller.run.request import DoseCommand, FillCommand, Request
 from controller.run.situation import Cause, FillWatch, Situation, Trouble
 from controller.settings.values import Site
@@ -125,13 +126,13 @@ def test_a_cause_is_over_by_its_own_rule_only(cause: Cause, demo_site: Site) -> 
     judge_after_delay(interlocks, situation, row)
     gone = interlocks.judge(CALM, row.delay_s + 1)
     if row.clear is Clear.BY_ITSELF:
-        assert (row, AlarmMove.CLEARED) in gone.moves
+        assert (row, AlarmState.CLEARED) in gone.moves
         assert gone.active == ()
         return
     assert [active.cause for active in gone.active] == [cause]
     interlocks.acknowledge()
     told = interlocks.judge(CALM, row.delay_s + 2)
-    assert told.moves == ((row, AlarmMove.ACKNOWLEDGED), (row, AlarmMove.CLEARED))
+    assert told.moves == ((row, AlarmState.ACKNOWLEDGED), (row, AlarmState.CLEARED))
     assert interlocks.judge(CALM, row.delay_s + 3).active == ()
 
 
