@@ -1,1 +1,1 @@
-"""Turn raw readings and counts into amounts and pH, and decide a pH correction; pure functions."""
+"""Turn raw readings and counts into amounts and pH, and decide how pH is trimmed; pure functions."""

@@ -1,7 +1,7 @@
 """How a tank's water takes up acid or base: what was seen, what it will need, what it needs at least.
 
 Water is seen as a mixture of weak-acid sites. Between two pH values a site of a given pK takes up the
-share `taken_up`; amounts scale with what was seen, so neither the strength of the corrective nor the
+share `taken_up`; amounts scale with what was seen, so neither the strength of the trim input nor the
 composition of the water need be known. No limits, no policy and no decision live here (see `trim.py`).
 """
 
@@ -31,7 +31,7 @@ _LEAST_SPAN = 1e-9
 
 
 class Direction(Enum):
-    """Which way a corrective moves pH."""
+    """Which way a trim input moves pH."""
 
     DOWN = "down"
     UP = "up"
@@ -44,7 +44,7 @@ class Direction(Enum):
 
 @dataclass(frozen=True, slots=True)
 class Titration:
-    """One observed answer: `ml_l` of corrective per litre of tank took pH from `ph_before` to `ph_after`.
+    """One observed answer: `ml_l` of trim input per litre of tank took pH from `ph_before` to `ph_after`.
 
     A jar test is one too. Raises ValueError on values that are not finite or on a negative amount.
     """
@@ -87,7 +87,7 @@ def taken_up(pk: float, ph_from: float, ph_to: float) -> float:
 def least_ml_l(seen: Sequence[Titration], ph: float, edge_ph: float, doubt_ph: float) -> float:
     """Give the smallest amount, in mL/L, that could carry the tank from `ph` to `edge_ph`.
 
-    `seen` are answers to one corrective, in order. Readings are taken to be wrong by `doubt_ph` in the
+    `seen` are answers to one trim input, in order. Readings are taken to be wrong by `doubt_ph` in the
     unlucky direction, and the water to be the unluckiest mixture of the credible sites that could have given
     the answers: one answer alone may all have come from the site that runs out soonest; two tell whether
     buffering grows or fades. 0 when no answer tells anything, or `ph` may be at the edge already.
@@ -150,7 +150,7 @@ def believed_ml_l(
 ) -> float | None:
     """Give the amount, in mL/L, that will most probably carry the tank between two pH.
 
-    `evidence` is of one corrective. Every mixture of the credible sites is scaled to it by weighted least
+    `evidence` is of one trim input. Every mixture of the credible sites is scaled to it by weighted least
     squares; the needs that follow are averaged (geometric mean), each by how well its mixture explains
     the evidence. None when no answer stands out of `doubt_ph`.
     """

@@ -1,6 +1,6 @@
-"""pH correction: whether to add, what, how much, or to give up; and what each answer teaches.
+"""Trimming pH: whether to add, what, how much, or to give up; and what each answer teaches.
 
-Pure. A night's trim is a fold: `decide` from the state and a settled, stable reading, dose, mix, settle,
+Pure. A night's trims are a fold: `decide` from the state and a settled, stable reading, dose, mix, settle,
 read, `learn`, `decide` again. The words of it are `trim_words.py`, how water takes up acid or base is
 `buffering.py`; dosing, waiting and reading are the sequence's.
 """
@@ -30,16 +30,16 @@ __all__ = [
     "learn",
 ]
 
-# What the probing dose of the policy claims: that crossing this much pH in front of the far edge takes at
+# What the first dose of the policy claims: that crossing this much pH in front of the far edge takes at
 # least that dose. With less room than that, less is claimed.
-PROBE_ROOM_PH = 0.5
+FIRST_DOSE_ROOM_PH = 0.5
 
-# An addition may be at most this many times all that went the same way before it tonight.
+# A trim may be at most this many times all that went the same way before it tonight.
 GROWTH = 4.0
 
-# An answer within the doubt of a reading is no answer. After this many additions without any, or after one
+# An answer within the doubt of a reading is no answer. After this many trims without any, or after one
 # that should have moved pH by so many doubts, the probe, the pump or the bottle is not what it seems.
-SILENT_ADDITIONS = 3
+SILENT_TRIMS = 3
 SILENT_DOUBTS = 10.0
 
 # pH that moves the wrong way by more than this many doubts: wrong bottle, wrong probe, or another reaction.
@@ -48,7 +48,7 @@ WRONG_WAY_DOUBTS = 5.0
 
 @dataclass(frozen=True, slots=True)
 class _Need:
-    """One way of correction in this tank: from where, to where, with what, and what is known."""
+    """One way of trimming this tank: from where, to where, with what, and what is known."""
 
     state: TrimState
     direction: Direction
@@ -81,15 +81,15 @@ def decide(
     base_min_ml: float,
     remembered: Sequence[Titration] = (),
 ) -> TrimDecision:
-    """Decide the next act of a pH correction from a settled and stable reading.
+    """Decide the next act of trimming pH from a settled and stable reading.
 
     `window` is (low, high) pH; `tank_l` what the tank holds now, above 0; `*_min_ml` the smallest dose the
-    pump of that corrective may meter; `remembered` earlier answers of the same recipe, water and corrective
+    pump of that trim input may meter; `remembered` earlier answers of the same recipe, water and trim input
     (`TrimState.memory`), or a jar test. `policy.stable_ph` counts as the doubt of a reading. ValueError
     on an empty window or tank.
 
     Sized so that pH stays inside the far edge even if the whole answer so far came from the credible
-    buffer that runs out soonest. Only the very first dose rests on `policy.probe_ml_l` or memory alone.
+    buffer that runs out soonest. Only the very first dose rests on `policy.first_dose_ml_l` or memory alone.
     """
     low, high = window
     if not (low < high and tank_l > 0):
@@ -109,10 +109,10 @@ def decide(
         policy=policy,
         known=knowledge(state.answers, remembered, direction, policy.stable_ph),
     )
-    corrective, min_ml = (acid, acid_min_ml) if direction is Direction.DOWN else (base, base_min_ml)
-    if corrective is None:
-        return _no_corrective(need)
-    return _stop_reason(need) or _sized(need, corrective, min_ml)
+    trim_input, min_ml = (acid, acid_min_ml) if direction is Direction.DOWN else (base, base_min_ml)
+    if trim_input is None:
+        return _no_trim_input(need)
+    return _stop_reason(need) or _sized(need, trim_input, min_ml)
 
 
 def learn(
@@ -124,7 +124,7 @@ def learn(
     ph_before: float,
     ph_after: float,
 ) -> TrimState:
-    """Give the state after one addition and its answer. `added_ml` is what the record says was dosed.
+    """Give the state after one trim and its answer. `added_ml` is what the record says was dosed.
 
     ValueError on values that are not finite, a negative amount or an empty tank.
     """
@@ -134,7 +134,7 @@ def learn(
 
 
 def came(state: TrimState, tank_l: float) -> str:
-    """Say for the record what came of the last addition; empty before the first."""
+    """Say for the record what came of the last trim; empty before the first."""
     if not state.answers:
         return ""
     last = state.answers[-1]
@@ -143,37 +143,37 @@ def came(state: TrimState, tank_l: float) -> str:
     return f"{ml:.1f} mL took pH from {last.ph_before:.2f} to {last.ph_after:.2f}{each}"
 
 
-def _no_corrective(need: _Need) -> GiveUp:
+def _no_trim_input(need: _Need) -> GiveUp:
     """Give up because the recipe names nothing that moves pH this way."""
     side, what = ("above", "acid") if need.direction is Direction.DOWN else ("below", "base")
     return GiveUp(
-        Obstacle.NO_CORRECTIVE,
-        f"pH {need.ph:.2f} is {side} the window and the recipe names no {what} for trim",
-        f"name one in the recipe (trim {what}), or correct the tank by hand",
+        Obstacle.NO_TRIM_INPUT,
+        f"pH {need.ph:.2f} is {side} the window and the recipe names no {what} to trim with",
+        f"name one in the recipe (`{what}` under [trim]), or trim the tank by hand",
     )
 
 
 def _stop_reason(need: _Need) -> GiveUp | None:
     """Give up where going on would break a limit or act on a doubtful answer."""
     state, policy = need.state, need.policy
-    if state.additions >= policy.max_additions:
+    if state.trims >= policy.max_trims:
         return GiveUp(
-            Obstacle.TOO_MANY_ADDITIONS,
-            f"pH is {need.ph:.2f} after {state.additions} additions, as many as the policy allows",
-            "look at the answers in the record; correct the tank by hand",
+            Obstacle.TOO_MANY_TRIMS,
+            f"pH is {need.ph:.2f} after {state.trims} trims, as many as `max_trims` of site.toml allows",
+            "look at the answers in the record; trim the tank by hand",
         )
     turned = bool(state.answers) and state.answers[-1].direction is not need.direction
     if state.turns + turned > 1:
         return GiveUp(
             Obstacle.TOO_MANY_TURNS,
             f"pH {need.ph:.2f} would need a second change of direction",
-            "check the strength of the correctives and the probe; correct the tank by hand",
+            "check the strength of the trim inputs and the probe; trim the tank by hand",
         )
     return _doubtful_answer(need)
 
 
 def _doubtful_answer(need: _Need) -> GiveUp | None:
-    """Give up when what was dosed did not do what a corrective does."""
+    """Give up when what was dosed did not do what a trim input does."""
     answers = need.known.tonight
     if not answers:
         return None
@@ -188,19 +188,19 @@ def _doubtful_answer(need: _Need) -> GiveUp | None:
     expected_ph = 0.0
     if len(answers) > 1 and answers[-2].moved_ph > doubt_ph:
         expected_ph = answers[-2].moved_ph / answers[-2].ml_l * last.ml_l
-    silent_so_far = len(answers) >= SILENT_ADDITIONS and sum(a.moved_ph for a in answers) <= doubt_ph
+    silent_so_far = len(answers) >= SILENT_TRIMS and sum(a.moved_ph for a in answers) <= doubt_ph
     silent_now = last.moved_ph <= doubt_ph and expected_ph >= SILENT_DOUBTS * doubt_ph
     if silent_so_far or silent_now:
         return GiveUp(
             Obstacle.NO_ANSWER,
-            f"pH does not answer: still {need.ph:.2f} after {len(answers)} additions",
+            f"pH does not answer: still {need.ph:.2f} after {len(answers)} trims",
             "check the probe, the bottle, the pump's tube and the stir pump",
         )
     return None
 
 
-def _sized(need: _Need, corrective: Input, min_ml: float) -> Add | GiveUp:
-    """Size the addition: the smallest of its limits, raised to the pump's floor only where that is safe."""
+def _sized(need: _Need, trim_input: Input, min_ml: float) -> Add | GiveUp:
+    """Size the trim: the smallest of its limits, raised to the pump's floor only where that is safe."""
     believed_need_ml_l = need.known.believed_ml_l(need.ph, need.aim_ph)
     safe = _safe(need)
     cap_left = _Limit(
@@ -219,19 +219,19 @@ def _sized(need: _Need, corrective: Input, min_ml: float) -> Add | GiveUp:
         return GiveUp(
             Obstacle.CAP_REACHED,
             f"pH is {need.ph:.2f} and the night's cap of {need.policy.cap_ml_l:g} mL/L of"
-            f" {corrective.name} is used up",
-            "check the strength of the corrective and the alkalinity of the water",
+            f" {trim_input.name} is used up",
+            "check the strength of the trim input and the alkalinity of the water",
         )
     if chosen.ml_l < floor.ml_l:
         if safe.ml_l < floor.ml_l:
             return GiveUp(
                 Obstacle.DOSE_TOO_COARSE,
-                f"pH is {need.ph:.2f} and the smallest dose of {corrective.name}, {min_ml:g} mL, could go"
+                f"pH is {need.ph:.2f} and the smallest dose of {trim_input.name}, {min_ml:g} mL, could go"
                 f" past the far edge (safe: {safe.ml_l * need.tank_l:.2g} mL)",
-                "dilute the corrective or fit a finer pump",
+                "dilute the trim input or fit a finer pump",
             )
         chosen = floor
-    return _add(need, corrective, chosen, believed_need_ml_l)
+    return _add(need, trim_input, chosen, believed_need_ml_l)
 
 
 def _safe(need: _Need) -> _Limit:
@@ -244,23 +244,23 @@ def _safe(need: _Need) -> _Limit:
     ]
     if not _claim_is_refuted(need):
         room_ph = max(0.0, abs(need.ph - need.far_ph) - known.doubt_ph)
-        probe_ml_l = need.policy.probe_ml_l * min(1.0, room_ph / PROBE_ROOM_PH)
-        limits.append(_Limit(probe_ml_l, "the probing dose"))
+        first_dose_ml_l = need.policy.first_dose_ml_l * min(1.0, room_ph / FIRST_DOSE_ROOM_PH)
+        limits.append(_Limit(first_dose_ml_l, "the first dose"))
     return max(limits, key=lambda limit: limit.ml_l)
 
 
 def _claim_is_refuted(need: _Need) -> bool:
-    """Say whether an answer that came near the far edge was steeper than the policy's probing dose claims."""
-    steepest = PROBE_ROOM_PH / need.policy.probe_ml_l
+    """Say whether an answer that came near the far edge was steeper than the policy's first dose claims."""
+    steepest = FIRST_DOSE_ROOM_PH / need.policy.first_dose_ml_l
     return any(
-        abs(answer.ph_after - need.far_ph) <= PROBE_ROOM_PH
+        abs(answer.ph_after - need.far_ph) <= FIRST_DOSE_ROOM_PH
         and answer.moved_ph + need.known.doubt_ph > steepest * answer.ml_l
         for answer in need.known.tonight
     )
 
 
-def _add(need: _Need, corrective: Input, chosen: _Limit, believed_need_ml_l: float | None) -> Add:
-    """Put the addition and its reasons into words."""
+def _add(need: _Need, trim_input: Input, chosen: _Limit, believed_need_ml_l: float | None) -> Add:
+    """Put the trim and its reasons into words."""
     ml = chosen.ml_l * need.tank_l
     if believed_need_ml_l is None:
         response = None
@@ -269,5 +269,5 @@ def _add(need: _Need, corrective: Input, chosen: _Limit, believed_need_ml_l: flo
         need_ml = believed_need_ml_l * need.tank_l
         response = (need.aim_ph - need.ph) / need_ml
         believed = f"pH {need.ph:.2f}; {need_ml:.1f} mL to pH {need.aim_ph:.2f}, {response:+.4f} pH per mL"
-    did = f"add {ml:.1f} mL of {corrective.name} ({chosen.why})"
-    return Add(corrective, need.direction, ml, response, believed, did)
+    did = f"add {ml:.1f} mL of {trim_input.name} ({chosen.why})"
+    return Add(trim_input, need.direction, ml, response, believed, did)

@@ -1,4 +1,4 @@
-"""What is known of one corrective in tonight's tank: by its answers, by memory, and how the two agree.
+"""What is known of one trim input in tonight's tank: by its answers, by memory, and how the two agree.
 
 Turns answers into two amounts: the one believed to reach an aim, and the one that is safe. Which of them
 counts, and every limit of the policy, is `trim.py`.
@@ -32,7 +32,7 @@ CONFIRMED_DOUBT = 0.10
 
 @dataclass(frozen=True, slots=True)
 class Knowledge:
-    """Answers to one corrective: tonight's, and remembered ones with how far they may be trusted."""
+    """Answers to one trim input: tonight's, and remembered ones with how far they may be trusted."""
 
     tonight: tuple[Titration, ...]
     remembered: tuple[Titration, ...]

@@ -1,4 +1,4 @@
-"""The words of a pH correction: what was done tonight, and what may be decided.
+"""The words of trimming pH: what was done tonight, and what may be decided.
 
 Only frozen data lives here. Deciding is `trim.py`.
 """
@@ -14,13 +14,13 @@ from controller.settings.values import Input
 
 
 class Obstacle(Enum):
-    """Why a correction is given up. The value is the phrase that people read."""
+    """Why trimming is given up. The value is the phrase that people read."""
 
     NO_READING = "the reading is not a pH"
-    NO_CORRECTIVE = "no corrective for this direction"
+    NO_TRIM_INPUT = "no trim input for this direction"
     NO_ANSWER = "pH does not answer"
     WRONG_WAY = "pH moved the wrong way"
-    TOO_MANY_ADDITIONS = "too many additions"
+    TOO_MANY_TRIMS = "too many trims"
     TOO_MANY_TURNS = "direction would change a second time"
     CAP_REACHED = "the cap of the night is reached"
     DOSE_TOO_COARSE = "the smallest dose could overshoot"
@@ -28,13 +28,13 @@ class Obstacle(Enum):
 
 @dataclass(frozen=True, slots=True)
 class TrimState:
-    """Everything that was added to this tank tonight to correct pH, with the answers, in order."""
+    """Everything that was added to this tank tonight to trim pH, with the answers, in order."""
 
     answers: tuple[Titration, ...] = ()
 
     @property
-    def additions(self) -> int:
-        """How many corrections were dosed, both ways together."""
+    def trims(self) -> int:
+        """How many trims were dosed, both ways together."""
         return len(self.answers)
 
     @property
@@ -80,7 +80,7 @@ class Add:
 
 @dataclass(frozen=True, slots=True)
 class GiveUp:
-    """pH cannot be corrected tonight without a person. The tank must not be fed."""
+    """pH cannot be trimmed tonight without a person. The tank must not be fed."""
 
     obstacle: Obstacle
     reason: str

@@ -234,12 +234,12 @@ def _ph_lines(site: Site, recipe: Recipe, volume_l: float, vessel_ml: float) -> 
 def _trim_line(site: Site, liquid: Input, side: str, volume_l: float, vessel_ml: float) -> CardLine:
     policy, mixing = site.policy.trim, site.policy.mixing
     wait_s = mixing.settle_s + (mixing.base_wait_s if liquid.slow_dissolving else 0.0)
-    dose = measure_words(liquid.title, policy.probe_ml_l * volume_l, vessel_ml)
+    dose = measure_words(liquid.title, policy.first_dose_ml_l * volume_l, vessel_ml)
     return CardLine(
         Act.TRIM,
         f"Only if pH is {side} the window: shake, then measure {dose}; dilute 1 in "
         f"{mixing.injection_dilution:.0f}, add, stir, wait {time_words(wait_s)} and read again. At most "
-        f"{policy.max_additions} times and {ml_words(policy.cap_ml_l * volume_l)} in all; if pH is still "
+        f"{policy.max_trims} times and {ml_words(policy.cap_ml_l * volume_l)} in all; if pH is still "
         f"out, do not feed it.",
         input=liquid.name,
     )

@@ -103,12 +103,12 @@ def trim_findings(
         return
     policy, manifold = site.policy.trim, site.rig.manifold
     rinses = max((portion.rinses for portion in portions), default=1)
-    rinse_ml = policy.max_additions * rinses * manifold.rinse_ml
+    rinse_ml = policy.max_trims * rinses * manifold.rinse_ml
     most_l = final_l + (policy.cap_ml_l * final_l + rinse_ml) / 1000.0
     if most_l >= site.rig.tank.high_float_l:
         yield PlanWarning(
             Rule.TRIM_ROOM,
-            f"with every pH correction used the tank would hold {most_l:.1f} L, and the high float is at "
+            f"with every trim used the tank would hold {most_l:.1f} L, and the high float is at "
             f"{site.rig.tank.high_float_l:g} L: mix less",
         )
     planned_ml = math.fsum(portion.rinses * portion.rinse_ml for portion in portions)
@@ -116,7 +116,7 @@ def trim_findings(
     if planned_ml <= pump.night_cap_ml < planned_ml + rinse_ml:
         yield PlanWarning(
             Rule.TRIM_ROOM,
-            f"with every pH correction used pump {pump.name} would rinse with "
+            f"with every trim used pump {pump.name} would rinse with "
             f"{planned_ml + rinse_ml:.0f} mL, and its night_cap_ml is {pump.night_cap_ml:g} mL",
         )
 

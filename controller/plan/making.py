@@ -1,6 +1,6 @@
 """Single steps made from worked-out figures: their titles and the time they should take.
 
-Which steps a night or a correction has, and in what order, is said in `night.py` and `trim_round.py`.
+Which steps a night or a trim has, and in what order, is said in `night.py` and `trim_round.py`.
 """
 
 from __future__ import annotations
@@ -76,7 +76,7 @@ def agitate_steps(liquid: Input, had_s: float) -> tuple[Agitate, ...]:
 def dose_step(site: Site, liquid: Input, ml: float, purpose: Purpose) -> Dose:
     """Return one dose at the fastest rate allowed."""
     rate_ml_min = dose_rate_ml_min(site, liquid, site.rig.pumps[liquid.pump])
-    verb = "Correct pH with" if purpose is Purpose.TRIM else "Dose"
+    verb = "Trim pH with" if purpose is Purpose.TRIM else "Dose"
     return Dose(
         kind=StepKind.DOSE,
         title=f"{verb} {ml:.1f} mL of {liquid.title}",

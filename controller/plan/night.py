@@ -32,7 +32,7 @@ TRIM_GUARD_SHARE = 0.2
 def night_steps(
     site: Site, recipe: Recipe, shares: WaterShares, additions: tuple[PlannedAddition, ...]
 ) -> tuple[AnyStep, ...]:
-    """Return every step of the night in order; corrections are put in when they are needed."""
+    """Return every step of the night in order; trims are put in when they are needed."""
     before_ph = tuple(addition for addition in additions if not addition.living)
     living = tuple(addition for addition in additions if addition.living)
     inputs = tuple(site.inputs[addition.input] for addition in before_ph)

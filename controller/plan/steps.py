@@ -1,7 +1,7 @@
 """The words of a plan: the kinds of step, the steps, and the plan that holds them.
 
-Only frozen data lives here. Steps are made by `batch.py` (a night) and `trim_round.py` (a pH correction),
-and carried out by the phase of the same name in `controller.run.phases`.
+Only frozen data lives here. Single steps are made by `making.py`, put in order by `night.py` (a night) and
+`trim_round.py` (one trim), and carried out by the phase of the same name in `controller.run.phases`.
 """
 
 from __future__ import annotations
@@ -129,9 +129,9 @@ class Measure(Step):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Trim(Step):
-    """Judge the last reading, and correct it if it is not between `ph_low` and `ph_high`.
+    """Judge the last reading, and trim if it is not between `ph_low` and `ph_high`.
 
-    These lie inside the recipe's window, by which the release judges. A correction adds the steps of one
+    These lie inside the recipe's window, by which the release judges. A trim adds the steps of one
     round (dose, rinse, mix, settle, measure, trim) right after this one.
     """
 
@@ -216,8 +216,8 @@ class PlanWarning:
 class Plan:
     """One night as data. `final_l` = `heel_l` + `water_l` + `rinse_l` + all additions.
 
-    `duration_s` runs from the preconditions to the release, without trims; `floor_s` is the shortest
-    time the same batch can honestly take (DESIGN of the batch: rated flow, fastest allowed rates).
+    `duration_s` runs from the preconditions to the release, without trims; `floor_s` is the shortest time the
+    same batch can take: rated flow, fastest allowed rates, mixing, one settle and one reading.
     """
 
     recipe: str

@@ -77,12 +77,12 @@ def _trim_stock(
         if name is None:
             continue
         left_ml = stock_of(tonight, site.inputs[name]) - taken_ml.get(name, 0.0)
-        probe_ml, cap_ml = policy.probe_ml_l * final_l, policy.cap_ml_l * final_l
-        if left_ml < probe_ml:
+        first_ml, cap_ml = policy.first_dose_ml_l * final_l, policy.cap_ml_l * final_l
+        if left_ml < first_ml:
             yield Refusal(
                 Rule.TRIM_STOCK,
                 f"{name} for the pH trim",
-                f"{max(left_ml, 0.0):.1f} mL in the bottle, the first careful dose is {probe_ml:.1f} mL",
+                f"{max(left_ml, 0.0):.1f} mL in the bottle, the first dose is {first_ml:.1f} mL",
                 "fill the bottle and record its content",
             )
         elif left_ml < cap_ml:

@@ -1,6 +1,7 @@
 """What tonight's plan starts from: the heel, the bottles, and a final volume other than the recipe's.
 
-Only the facts live here; what they allow is judged in `limits.py` and `stock.py`.
+Only the facts live here, and the refusal of figures that no tank or bottle can have; what possible figures
+allow is judged in `heel.py`, `limits.py` and `stock.py`.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""One round of pH correction: agitate, dose, rinse, mix, settle, measure, trim.
+"""One round of trimming pH: agitate, dose, rinse, mix, settle, measure, trim.
 
 How much acid or base to give is not decided here, only what must happen around it.
 """
@@ -28,9 +28,9 @@ def trim_round(
     acid: str | None,
     base: str | None,
 ) -> tuple[AnyStep, ...]:
-    """Return the steps of one correction with `ml` of an acid or base.
+    """Return the steps of one trim with `ml` of an acid or base.
 
-    The line is rinsed fully, for the next correction may be the opposite one. Mixing is for a tank filled to
+    The line is rinsed fully, for the next trim may be the opposite one. Mixing is for a tank filled to
     its working volume, the longest it can be; a slow-dissolving base is stirred longer by the site's
     `base_wait_s`, since it dissolves while it is stirred and not while it lies on the floor.
     """

@@ -84,8 +84,8 @@ def _input_faults(inputs: Document) -> Iterator[Fault]:
             spoons=inputs.spoons,
         )
         if row.get("form") == "suspension" and "agitator" not in row:
-            remedy = "add agitator and agitate: an unstirred bottle gives weak doses and then sludge"
-            problem = "is a suspension whose bottle nothing stirs"
+            remedy = "add agitator and agitate: a bottle that stands gives weak doses and then sludge"
+            problem = "is a suspension whose bottle nothing agitates"
             yield Fault(inputs.file, f"{key}.form", written("suspension"), problem, remedy)
         for one, other in (("agitator", "agitate"), ("agitate", "agitator")):
             if one in row and other not in row:
@@ -124,7 +124,7 @@ def _policy_faults(site: Document) -> Iterator[Fault]:
         site.section("trim"),
         ("first_dose", "cap"),
         wanted.MILLILITRES_PER_LITRE,
-        remedy="write the most that all corrections of a night may add",
+        remedy="write the most that all trims of a night may add",
     )
     yield from _not_below(
         site.file,

@@ -23,7 +23,7 @@ class AdditionTable(Table):
 
 
 class TrimTable(Table):
-    """[trim]: with what pH is brought down or up; nothing named, nothing corrected that way."""
+    """[trim]: with what pH is brought down or up; nothing named, no trim that way."""
 
     acid: Name | None = None
     base: Name | None = None

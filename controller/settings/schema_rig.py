@@ -157,7 +157,7 @@ class RigFile(Table):
     """rig.toml as a whole."""
 
     air_pump: YesNo
-    agitators: Annotated[list[Name], example('["gypsum_stock"]')]
+    agitators: Annotated[list[Name], example('["gypsum_agitator"]')]
     tank: TankTable
     fill: FillTable
     stir: StirTable

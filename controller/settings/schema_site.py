@@ -67,12 +67,12 @@ class MixingTable(Table):
 
 
 class TrimPolicyTable(Table):
-    """[trim]: limits of pH correction in one night."""
+    """[trim]: limits of the pH trims of one night."""
 
     first_dose: Rate
     share: Share
     cap: Rate
-    max_additions: Annotated[int, Field(ge=1, le=20), example("5")]
+    max_trims: Annotated[int, Field(ge=1, le=20), example("5")]
     rebound_wait: SecondsOrNone
     stable_for: Seconds
     stable_within_ph: Annotated[float, Field(gt=0.0, le=0.5), example("0.02")]
@@ -80,10 +80,10 @@ class TrimPolicyTable(Table):
     def checked(self) -> values.TrimPolicy:
         """Turn into the checked value."""
         return values.TrimPolicy(
-            probe_ml_l=self.first_dose.value,
+            first_dose_ml_l=self.first_dose.value,
             share=self.share.value,
             cap_ml_l=self.cap.value,
-            max_additions=self.max_additions,
+            max_trims=self.max_trims,
             rebound_wait_s=self.rebound_wait.value,
             stable_s=self.stable_for.value,
             stable_ph=float(self.stable_within_ph),

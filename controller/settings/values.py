@@ -210,12 +210,15 @@ class Mixing:
 
 @dataclass(frozen=True, slots=True)
 class TrimPolicy:
-    """Limits of pH correction in one night. `probe_ml_l` is the first careful dose per litre of tank."""
+    """Limits of the pH trims of one night.
 
-    probe_ml_l: float
+    `first_dose_ml_l` is the first, careful trim, mL per litre of tank; `cap_ml_l` all trims with one input.
+    """
+
+    first_dose_ml_l: float
     share: float
     cap_ml_l: float
-    max_additions: int
+    max_trims: int
     rebound_wait_s: float
     stable_s: float
     stable_ph: float

@@ -1,4 +1,4 @@
-"""Print how many additions a pH correction takes, and how often it ends or goes beyond the window.
+"""Print how many trims a tank takes, and how often it ends or goes beyond the window.
 
 Seeded random waters; next to a baseline that adds the same amount every time. A figure, not a test.
 Run: python tests/bench/bench_trim.py [waters]
@@ -24,9 +24,9 @@ FIXED_ML_L = 0.05
 
 @dataclass(frozen=True, slots=True)
 class Result:
-    """One corrected tank."""
+    """One trimmed tank."""
 
-    additions: int
+    trims: int
     went_past: bool
     reached: bool
 
@@ -57,7 +57,7 @@ def organic_water(rng: random.Random, ph: float) -> TitratedWater:
 def learning(
     window: tuple[float, float], waters: int, *, memory: bool, organic: bool, noise_ph: float
 ) -> list[Result]:
-    """Correct every water with the controller's own trim."""
+    """Trim every water with the controller's own trim."""
     rng = random.Random(20)
     probing = Probing(noise_ph=noise_ph)
     policy = replace(POLICY, stable_ph=2.0 * noise_ph, cap_ml_l=4.0)
@@ -70,28 +70,28 @@ def learning(
             before = trim_night(nearly(water, rng, ph), rng, window=window, policy=policy, probing=probing)
             remembered = before.state.memory(policy.stable_ph)
         night = trim_night(water, rng, window=window, policy=policy, probing=probing, remembered=remembered)
-        results.append(Result(night.additions, night.past_far_edge_ph > 0.0, isinstance(night.end, InWindow)))
+        results.append(Result(night.trims, night.past_far_edge_ph > 0.0, isinstance(night.end, InWindow)))
     return results
 
 
 def fixed(window: tuple[float, float], waters: int) -> list[Result]:
-    """Correct every water by the same amount again and again, at most sixty times."""
+    """Trim every water by the same amount again and again, at most sixty times."""
     rng = random.Random(20)
     low, high = window
     results = []
     for _ in range(waters):
         water = random_water(rng, rng.uniform(*START_PH))
-        additions = 0
-        while water.ph() + rng.gauss(0.0, 0.01) > high and additions < 60:
+        trims = 0
+        while water.ph() + rng.gauss(0.0, 0.01) > high and trims < 60:
             water.add_citric(FIXED_ML_L * rng.gauss(1.0, 0.02))
-            additions += 1
-        results.append(Result(additions, water.ph() < low, low <= water.ph() <= high))
+            trims += 1
+        results.append(Result(trims, water.ph() < low, low <= water.ph() <= high))
     return results
 
 
 def line(name: str, window: str, results: list[Result]) -> str:
     """Write one line of the table."""
-    counts = sorted(result.additions for result in results)
+    counts = sorted(result.trims for result in results)
     n = len(counts)
     past = sum(result.went_past for result in results) / n
     missed = sum(not result.reached for result in results) / n

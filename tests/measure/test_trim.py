@@ -1,4 +1,4 @@
-"""pH correction, decision by decision. Whole nights are in test_trim_nights.py."""
+"""Trimming pH, decision by decision. Whole nights are in test_trim_nights.py."""
 
 from __future__ import annotations
 
@@ -79,7 +79,7 @@ memories = st.lists(titrations, max_size=4).map(tuple)
 
 @settings(deadline=None)
 @given(state=states, ph=st.floats(0.0, 14.0), remembered=memories, min_ml=st.floats(0.0, 6.0))
-def test_whatever_was_seen_an_addition_goes_the_right_way_and_within_every_limit(
+def test_whatever_was_seen_a_trim_goes_the_right_way_and_within_every_limit(
     state: TrimState, ph: float, remembered: tuple[Titration, ...], min_ml: float
 ) -> None:
     decision = judge(state, ph, remembered=remembered, min_ml=min_ml)
@@ -94,7 +94,7 @@ def test_whatever_was_seen_an_addition_goes_the_right_way_and_within_every_limit
     turned = bool(state.answers) and state.answers[-1].direction is not decision.direction
     given_ml_l = state.added_ml_l(decision.direction)
     assert given_ml_l + decision.ml / TANK_L <= POLICY.cap_ml_l * (1.0 + 1e-9)
-    assert state.additions < POLICY.max_additions
+    assert state.trims < POLICY.max_trims
     assert state.turns + turned <= 1
     response = decision.believed_response_ph_per_ml
     assert response is None or (response < 0) == (decision.direction is Direction.DOWN)
@@ -108,14 +108,14 @@ def test_in_the_window_nothing_is_ever_added(
     assert isinstance(judge(state, ph, remembered=remembered), InWindow)
 
 
-def test_the_first_dose_of_a_cold_start_is_the_probing_dose() -> None:
+def test_a_cold_start_begins_with_the_first_dose_of_the_policy() -> None:
     decision = judge(TrimState(), 7.6)
     assert isinstance(decision, Add)
-    assert decision.ml == pytest.approx(POLICY.probe_ml_l * TANK_L)
+    assert decision.ml == pytest.approx(POLICY.first_dose_ml_l * TANK_L)
     assert decision.believed_response_ph_per_ml is None
 
 
-def test_close_to_the_far_edge_the_probing_dose_is_smaller() -> None:
+def test_close_to_the_far_edge_the_first_dose_is_smaller() -> None:
     near = decide(
         TrimState(),
         6.2,
@@ -128,7 +128,7 @@ def test_close_to_the_far_edge_the_probing_dose_is_smaller() -> None:
         base_min_ml=0.5,
     )
     assert isinstance(near, Add)
-    assert near.ml < 0.5 * POLICY.probe_ml_l * TANK_L
+    assert near.ml < 0.5 * POLICY.first_dose_ml_l * TANK_L
 
 
 def test_a_later_dose_is_the_share_of_the_believed_need_and_says_so() -> None:
@@ -180,10 +180,10 @@ def test_the_last_dose_before_the_cap_is_cut_to_it_and_then_it_is_over() -> None
     assert gives_up(judge(spent, 6.7, policy)) is Obstacle.CAP_REACHED
 
 
-def test_after_the_allowed_number_of_additions_it_is_over() -> None:
-    policy = replace(POLICY, max_additions=2)
+def test_after_the_allowed_number_of_trims_it_is_over() -> None:
+    policy = replace(POLICY, max_trims=2)
     state = after((5.0, 7.5, 7.3), (10.0, 7.3, 7.0))
-    assert gives_up(judge(state, 7.0, policy)) is Obstacle.TOO_MANY_ADDITIONS
+    assert gives_up(judge(state, 7.0, policy)) is Obstacle.TOO_MANY_TRIMS
 
 
 def test_the_direction_may_change_once_and_not_twice() -> None:
@@ -195,9 +195,9 @@ def test_the_direction_may_change_once_and_not_twice() -> None:
     assert gives_up(judge(back, 6.5)) is Obstacle.TOO_MANY_TURNS
 
 
-def test_without_a_corrective_for_the_direction_it_is_over() -> None:
-    assert gives_up(judge(TrimState(), 7.0, acid=None)) is Obstacle.NO_CORRECTIVE
-    assert gives_up(judge(TrimState(), 5.0, base=None)) is Obstacle.NO_CORRECTIVE
+def test_without_a_trim_input_for_the_direction_it_is_over() -> None:
+    assert gives_up(judge(TrimState(), 7.0, acid=None)) is Obstacle.NO_TRIM_INPUT
+    assert gives_up(judge(TrimState(), 5.0, base=None)) is Obstacle.NO_TRIM_INPUT
     assert isinstance(judge(TrimState(), 7.0, base=None), Add)
 
 
@@ -216,7 +216,7 @@ def test_a_dose_below_the_floor_is_raised_to_it_only_where_that_is_safe() -> Non
     assert gives_up(judge(state, 6.31, min_ml=60.0)) is Obstacle.DOSE_TOO_COARSE
 
 
-def test_a_probe_that_never_answers_ends_the_correction_after_three_additions() -> None:
+def test_a_probe_that_never_answers_ends_the_trim_after_three_doses() -> None:
     state = TrimState()
     for _ in range(3):
         decision = judge(state, 7.0)
@@ -225,17 +225,17 @@ def test_a_probe_that_never_answers_ends_the_correction_after_three_additions() 
     assert gives_up(judge(state, 7.0)) is Obstacle.NO_ANSWER
 
 
-def test_a_probe_that_falls_silent_ends_the_correction_at_once() -> None:
+def test_a_probe_that_falls_silent_ends_the_trim_at_once() -> None:
     state = after((5.0, 7.8, 7.5), (10.0, 7.5, 7.5))
     assert gives_up(judge(state, 7.5)) is Obstacle.NO_ANSWER
 
 
-def test_acid_that_raises_ph_ends_the_correction() -> None:
+def test_acid_that_raises_ph_ends_the_trim() -> None:
     assert gives_up(judge(after((5.0, 7.0, 7.4)), 7.4)) is Obstacle.WRONG_WAY
 
 
 @pytest.mark.parametrize("ph", [math.nan, math.inf, -1.0, 15.0])
-def test_a_reading_that_is_no_ph_ends_the_correction(ph: float) -> None:
+def test_a_reading_that_is_no_ph_ends_the_trim(ph: float) -> None:
     assert gives_up(judge(TrimState(), ph)) is Obstacle.NO_READING
 
 
@@ -258,7 +258,7 @@ def test_a_window_upside_down_or_an_empty_tank_is_a_mistake_of_the_caller() -> N
 
 def test_the_state_counts_what_was_done() -> None:
     state = after((18.0, 7.5, 7.3), (36.0, 7.3, 7.29))
-    assert state.additions == 2
+    assert state.trims == 2
     assert state.turns == 0
     assert state.added_ml_l(Direction.DOWN) == pytest.approx(0.3)
     assert state.added_ml_l(Direction.UP) == 0.0

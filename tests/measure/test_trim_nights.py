@@ -14,11 +14,11 @@ NARROW = (5.95, 6.15)
 
 
 def median(nights: list[TrimmedNight]) -> int:
-    return sorted(night.additions for night in nights)[len(nights) // 2]
+    return sorted(night.trims for night in nights)[len(nights) // 2]
 
 
 def percentile_99(nights: list[TrimmedNight]) -> int:
-    return sorted(night.additions for night in nights)[int(0.99 * len(nights))]
+    return sorted(night.trims for night in nights)[int(0.99 * len(nights))]
 
 
 def assert_all_reached_without_passing(nights: list[TrimmedNight]) -> None:
@@ -43,7 +43,7 @@ def test_from_a_cold_start_no_water_passes_a_tenth_either_side() -> None:
     assert percentile_99(nights) <= 9
 
 
-def test_a_bicarbonate_tank_is_reached_from_a_cold_start_in_five_additions() -> None:
+def test_a_bicarbonate_tank_is_reached_from_a_cold_start_in_five_trims() -> None:
     rng = random.Random(6)
     nights = []
     for _ in range(200):
@@ -56,9 +56,7 @@ def test_a_bicarbonate_tank_is_reached_from_a_cold_start_in_five_additions() -> 
 
 
 @pytest.mark.parametrize(("window", "most"), [(DEFAULT, 2), (NARROW, 3)])
-def test_with_memory_of_a_like_night_fewer_additions_are_enough(
-    window: tuple[float, float], most: int
-) -> None:
+def test_with_memory_of_a_like_night_fewer_trims_are_enough(window: tuple[float, float], most: int) -> None:
     rng = random.Random(7)
     nights = []
     for _ in range(100):
@@ -133,7 +131,7 @@ def test_every_night_ends_whatever_the_probe_says() -> None:
     rng = random.Random(12)
     for _ in range(100):
         night = trim_night(random_water(rng, 7.5), rng, probing=Probing(noise_ph=0.5))
-        assert night.additions <= POLICY.max_additions
+        assert night.trims <= POLICY.max_trims
         assert isinstance(night.end, InWindow | GiveUp)
 
 

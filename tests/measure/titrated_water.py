@@ -22,10 +22,10 @@ WATER = 13.995
 
 # What the demo site is advised to use.
 POLICY = TrimPolicy(
-    probe_ml_l=0.025,
+    first_dose_ml_l=0.025,
     share=0.9,
     cap_ml_l=3.0,
-    max_additions=10,
+    max_trims=10,
     rebound_wait_s=1800.0,
     stable_s=60.0,
     stable_ph=0.02,
@@ -35,7 +35,7 @@ TANK_L = 180.0
 WINDOW = (5.8, 6.3)
 
 
-def corrective(name: str, reaction: Reaction) -> Input:
+def trim_input(name: str, reaction: Reaction) -> Input:
     """Make an acid or base of which trim only reads the name."""
     return Input(
         name=name,
@@ -59,8 +59,8 @@ def corrective(name: str, reaction: Reaction) -> Input:
     )
 
 
-ACID = corrective("citric_acid", Reaction.ACID)
-BASE = corrective("potassium_hydroxide", Reaction.BASE)
+ACID = trim_input("citric_acid", Reaction.ACID)
+BASE = trim_input("potassium_hydroxide", Reaction.BASE)
 
 
 def negative_charge(pks: tuple[float, ...], ph: float) -> float:
@@ -151,7 +151,7 @@ class TrimmedNight:
     true_ph: float
 
     @property
-    def additions(self) -> int:
+    def trims(self) -> int:
         return len(self.steps)
 
 

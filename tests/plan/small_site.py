@@ -131,10 +131,10 @@ def small_policy() -> v.Policy:
         ),
         mixing=v.Mixing(injection_dilution=20.0, min_mix_s=30.0, settle_s=300.0, base_wait_s=900.0),
         trim=v.TrimPolicy(
-            probe_ml_l=0.05,
+            first_dose_ml_l=0.05,
             share=0.7,
             cap_ml_l=1.0,
-            max_additions=5,
+            max_trims=5,
             rebound_wait_s=600.0,
             stable_s=60.0,
             stable_ph=0.02,

@@ -64,7 +64,7 @@ def test_a_bottle_that_tonight_does_not_name_holds_what_the_site_says(small_site
 
 def test_an_empty_trim_bottle_is_refused_and_a_low_one_warned_of(small_site):
     site = small_site(recipe(("kelp", 2)))
-    # First careful dose 0.05 mL/L, at most 1 mL/L, in 180 L.
+    # First dose 0.05 mL/L, at most 1 mL/L, in 180 L.
     assert rules_refused(site, vinegar=8.9) == {Rule.TRIM_STOCK}
     low = plan_batch(site, "feed", tonight(site, vinegar=9.0))
     assert Rule.TRIM_STOCK in {warning.rule for warning in low.warnings}

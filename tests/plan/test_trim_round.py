@@ -1,4 +1,4 @@
-"""One round of pH correction."""
+"""One round of trimming pH."""
 
 from __future__ import annotations
 

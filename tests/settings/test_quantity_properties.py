@@ -49,7 +49,8 @@ def size_ml(unit: str, spoons: Spoons) -> Fraction:
 
 def exact_rate(text: str, spoons: Spoons) -> Fraction | None:
     """Read a rate again in the plainest way, apart from the code under test."""
-    found = re.fullmatch(r" *([0-9]+(?:\.[0-9]+)?) ?([A-Za-z\u00b5\u03bc ]+?) ?/ ?([A-Za-z\u00b5\u03bc ]+?) *", text)
+    unit = "([A-Za-z\u00b5\u03bc ]+?)"
+    found = re.fullmatch(rf" *([0-9]+(?:\.[0-9]+)?) ?{unit} ?/ ?{unit} *", text)
     known = EVERYWHERE | OF_THE_SPOONS[spoons]
     if found is None or found[2] not in known or found[3] not in known:
         return None

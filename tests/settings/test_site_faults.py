@@ -39,10 +39,10 @@ def test_a_folder_with_ten_faults_gives_these_ten_lines(site_copy: SiteCopy) -> 
 ONE_FAULT = {
     "an input that names an unknown agitator": (
         "inputs.toml",
-        'agitator = "compost_stirrer"',
-        'agitator = "compost_stirer"',
-        'inputs.toml: inputs.compost_extract.agitator = "compost_stirer": is not in the list agitators '
-        'of rig.toml; the nearest is "compost_stirrer"',
+        'agitator = "compost_agitator"',
+        'agitator = "compost_agitater"',
+        'inputs.toml: inputs.compost_extract.agitator = "compost_agitater": is not in the list agitators '
+        'of rig.toml; the nearest is "compost_agitator"',
     ),
     "two inputs on one pump": (
         "inputs.toml",
@@ -191,7 +191,7 @@ ONE_FAULT = {
         "inputs.toml",
         'agitate = "45 s"\n',
         "",
-        'inputs.toml: inputs.fish_hydrolysate.agitator = "fish_stirrer": stands without agitate',
+        'inputs.toml: inputs.fish_hydrolysate.agitator = "fish_agitator": stands without agitate',
     ),
     "a temperature gate upside down": (
         "site.toml",
@@ -205,7 +205,7 @@ ONE_FAULT = {
         'chlorine = "aerated rest"',
         'site.toml: water.rest = "0 s": is no rest, but chlorine = "aerated rest"',
     ),
-    "a cap below the first correction": (
+    "a cap below the first dose": (
         "site.toml",
         'cap = "2 mL/L"',
         'cap = "0.02 mL/L"',
@@ -276,11 +276,11 @@ def test_a_day_written_twice_in_a_clashing_night_is_told_once(site_copy: SiteCop
     assert site_copy.only_fault().startswith('site.toml: night[3].days = "monday": plans monday 02:30 again')
 
 
-def test_a_suspension_needs_a_stirred_bottle(site_copy: SiteCopy) -> None:
-    site_copy.replace("inputs.toml", 'agitator = "gypsum_stirrer"\nagitate = "60 s"\n', "")
+def test_a_suspension_needs_an_agitated_bottle(site_copy: SiteCopy) -> None:
+    site_copy.replace("inputs.toml", 'agitator = "gypsum_agitator"\nagitate = "60 s"\n', "")
     assert site_copy.only_fault().startswith(
         'inputs.toml: inputs.gypsum_suspension.form = "suspension": is a suspension '
-        "whose bottle nothing stirs"
+        "whose bottle nothing agitates"
     )
 
 
