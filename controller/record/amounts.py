@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 
 from controller.record.batch_record import BatchRecord, DoseRecord
@@ -74,17 +74,38 @@ def additions(record: BatchRecord) -> tuple[Amount, ...]:
     planned = _planned(record.started.event.plan_json)
     doses = _by_input(record, DosePurpose.ADDITION)
     names = dict.fromkeys((*planned, *doses))
-    return tuple(_amount(name, planned.get(name), doses.get(name, ())) for name in names)
+    return tuple(
+        _amount(name, planned.get(name) or _unplanned(name, doses[name]), doses.get(name, ()))
+        for name in names
+    )
 
 
 def trims(record: BatchRecord) -> tuple[Amount, ...]:
     """Give what was dosed to correct pH, one line an input."""
-    return tuple(_amount(name, None, doses) for name, doses in _by_input(record, DosePurpose.TRIM).items())
+    return _beside_the_plan(record, DosePurpose.TRIM)
 
 
 def rinses(record: BatchRecord) -> tuple[Amount, ...]:
     """Give the water that rinsed the line, one line a source."""
-    return tuple(_amount(name, None, doses) for name, doses in _by_input(record, DosePurpose.RINSE).items())
+    return _beside_the_plan(record, DosePurpose.RINSE)
+
+
+def _beside_the_plan(record: BatchRecord, purpose: DosePurpose) -> tuple[Amount, ...]:
+    """Give amounts that the plan has no line for; an input that is also an addition has its title there."""
+    planned = _planned(record.started.event.plan_json)
+    found = []
+    for name, doses in _by_input(record, purpose).items():
+        line = _unplanned(name, doses)
+        if name in planned:
+            line = replace(line, title=planned[name].title)
+        found.append(_amount(name, line, doses))
+    return tuple(found)
+
+
+def _unplanned(name: str, doses: Sequence[DoseRecord]) -> _Planned:
+    """Give a line for what no plan told of: it was meant as the doses meant it."""
+    meant_ml = sum(dose.intent.event.target_ml for dose in doses)
+    return _Planned(name.replace("_", " "), "", meant_ml)
 
 
 def _by_input(record: BatchRecord, purpose: DosePurpose) -> dict[str, list[DoseRecord]]:
@@ -95,20 +116,18 @@ def _by_input(record: BatchRecord, purpose: DosePurpose) -> dict[str, list[DoseR
     return found
 
 
-def _amount(name: str, planned: _Planned | None, doses: Sequence[DoseRecord]) -> Amount:
+def _amount(name: str, planned: _Planned, doses: Sequence[DoseRecord]) -> Amount:
     results = [dose.result.event for dose in doses if dose.result is not None]
-    meant_ml = sum(dose.intent.event.target_ml for dose in doses)
-    target_ml = meant_ml if planned is None else planned.ml
     ml = sum(result.ml for result in results)
     uncertainty_ml = sum(result.uncertainty_ml for result in results)
     return Amount(
         input=name,
-        title=name if planned is None else planned.title,
-        rate="" if planned is None else planned.rate,
-        target_ml=target_ml,
+        title=planned.title,
+        rate=planned.rate,
+        target_ml=planned.ml,
         ml=ml,
         uncertainty_ml=uncertainty_ml,
-        outcome=_outcome(doses, target_ml, ml, uncertainty_ml),
+        outcome=_outcome(doses, planned.ml, ml, uncertainty_ml),
         reason="; ".join(dict.fromkeys(result.reason for result in results if result.reason)),
     )
 

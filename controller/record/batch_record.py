@@ -100,7 +100,7 @@ class BatchRecord:
 
     @property
     def acts(self) -> tuple[Timed[OperatorAct], ...]:
-        """Give what people and remote commands asked for."""
+        """Give what people, the schedule and remote commands asked for."""
         return of_kind(self.events, OperatorAct)
 
     @property

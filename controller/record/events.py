@@ -171,7 +171,7 @@ class AlarmChange:
 
 @dataclass(frozen=True, slots=True)
 class OperatorAct:
-    """A person or a remote command asked for something; `answer` says what became of it."""
+    """A person, the schedule or a remote command asked for something; `answer` says what became of it."""
 
     batch: int
     who: str

@@ -230,7 +230,11 @@ def _alarms(record: BatchRecord) -> Html:
 def _people(record: BatchRecord) -> Html:
     acts = [(time_of_day(a.row.wall), a.event.who, a.event.act, a.event.answer) for a in record.acts]
     asked = (
-        table("What people and remote commands asked for", ("time", "who", "asked for", "answer"), acts)
+        table(
+            "What people, the schedule and remote commands asked for",
+            ("time", "who", "asked for", "answer"),
+            acts,
+        )
         if acts
         else element("p", "Nobody asked for anything.")
     )

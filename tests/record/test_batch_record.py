@@ -10,7 +10,15 @@ from believable_batch import ADDITIONS, BEGAN, Night, put_nights, wall_at
 
 from controller.record.amounts import Outcome, additions, rinses, trims
 from controller.record.batch_record import list_batches, read_batch
-from controller.record.events import BatchEnded, BatchStarted, DoseIntent, DoseResult, OperatorAct, StepEnded
+from controller.record.events import (
+    BatchEnded,
+    BatchStarted,
+    DoseIntent,
+    DosePurpose,
+    DoseResult,
+    OperatorAct,
+    StepEnded,
+)
 from controller.record.fault import RecordFault
 from controller.record.journal import Journal
 from controller.record.report import report_html
@@ -148,7 +156,8 @@ def test_amounts_are_added_up_against_the_plan(path):
         assert amount.uncertainty_ml == pytest.approx(0.02 * amount.ml)
         assert amount.difference_share == pytest.approx((amount.ml - amount.target_ml) / amount.target_ml)
         assert amount.outcome is Outcome.AS_PLANNED
-    assert [(trim.input, trim.ml) for trim in trims(record)] == [("citric_acid", pytest.approx(9.0))]
+    (trim,) = trims(record)
+    assert (trim.input, trim.title, trim.ml) == ("citric_acid", "citric acid", pytest.approx(9.0))
     (water,) = rinses(record)
     assert water.ml == pytest.approx(4 * 120.0)
     assert water.uncertainty_ml == pytest.approx(4 * 2.4)
@@ -199,6 +208,12 @@ def test_a_shortfall_is_told_with_its_reason(path):
     record = written(path, short)
     assert verdict(record).doubts == ("Gypsum slurry is short: bottle empty.",)
     assert "short: bottle empty" in report_html(record)
+
+
+def test_a_trim_with_an_input_of_the_plan_has_its_title_and_a_target_of_its_own(path):
+    night = changed(DoseIntent, lambda event: event.purpose == DosePurpose.TRIM, input="humic_extract")
+    (trim,) = trims(written(path, night))
+    assert (trim.title, trim.target_ml) == ("Humic extract", 9.0)
 
 
 def test_an_amount_within_its_own_uncertainty_is_not_called_off_target(path):
