@@ -83,10 +83,10 @@ def decide(
 ) -> TrimDecision:
     """Decide the next act of trimming pH from a settled and stable reading.
 
-    `window` is (low, high) pH; `tank_l` what the tank holds now, above 0; `*_min_ml` the smallest dose the
-    pump of that trim input may meter; `remembered` earlier answers of the same recipe, water and trim input
-    (`TrimState.memory`), or a jar test. `policy.stable_ph` counts as the doubt of a reading. ValueError
-    on an empty window or tank.
+    `window` is the (low, high) pH aimed for, which may lie inside the recipe's; `tank_l` what the tank holds
+    now, above 0; `*_min_ml` the smallest dose the pump of that trim input may meter; `remembered` earlier
+    answers of the same recipe, water and trim input (`TrimState.memory`), or a jar test. `policy.stable_ph`
+    counts as the doubt of a reading. ValueError on an empty window or tank.
 
     Sized so that pH stays inside the far edge even if the whole answer so far came from the credible
     buffer that runs out soonest. Only the very first dose rests on `policy.first_dose_ml_l` or memory alone.
@@ -97,7 +97,7 @@ def decide(
     if not (math.isfinite(ph) and 0.0 <= ph <= 14.0):
         return GiveUp(Obstacle.NO_READING, f"the reading is not a pH: {ph}", "check the probe and its cable")
     if low <= ph <= high:
-        return InWindow(f"pH {ph:.2f} is in the window {low:g} to {high:g}")
+        return InWindow(f"pH {ph:.2f} is where trims aim, {low:g} to {high:g}")
     direction = Direction.DOWN if ph > high else Direction.UP
     need = _Need(
         state=state,
@@ -146,9 +146,10 @@ def came(state: TrimState, tank_l: float) -> str:
 def _no_trim_input(need: _Need) -> GiveUp:
     """Give up because the recipe names nothing that moves pH this way."""
     side, what = ("above", "acid") if need.direction is Direction.DOWN else ("below", "base")
+    edge_ph = 2.0 * need.aim_ph - need.far_ph
     return GiveUp(
         Obstacle.NO_TRIM_INPUT,
-        f"pH {need.ph:.2f} is {side} the window and the recipe names no {what} to trim with",
+        f"pH {need.ph:.2f} is {side} {edge_ph:g} and the recipe names no {what} to trim with",
         f"name one in the recipe (`{what}` under [trim]), or trim the tank by hand",
     )
 

@@ -159,10 +159,10 @@ def settle_and_measure(site: Site) -> tuple[Settle, Measure]:
 
 
 def trim_step(ph_low: float, ph_high: float, acid: str | None, base: str | None) -> Trim:
-    """Return the judgement of the reading before it."""
+    """Return the judgement of the reading before it; `ph_low` to `ph_high` is the aim, not the window."""
     return Trim(
         kind=StepKind.TRIM,
-        title=f"Trim pH into {ph_low:.2f} to {ph_high:.2f}",
+        title=f"Trim pH: aim for {ph_low:.2f} to {ph_high:.2f}",
         expected_s=0.0,
         ph_low=ph_low,
         ph_high=ph_high,

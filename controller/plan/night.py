@@ -25,9 +25,6 @@ from controller.plan.times import CHECK_S
 from controller.plan.water import WaterShares
 from controller.settings.values import Input, Recipe, Site
 
-# Share of the window kept free at each edge when trimming, for probe error and rebound (a choice, no source).
-TRIM_GUARD_SHARE = 0.2
-
 
 def night_steps(
     site: Site, recipe: Recipe, shares: WaterShares, additions: tuple[PlannedAddition, ...]
@@ -45,7 +42,7 @@ def night_steps(
         fill_step(site, shares.before_top_up_l, shares.top_up_to_l, top_up=True),
         final_mix(site, shares.top_up_to_l, inputs, air=air),
         *settle_and_measure(site),
-        _trim(recipe),
+        _trim(site, recipe),
         *_rebound_steps(site, recipe, air=air),
         *_living_steps(site, living, inputs, shares.heel_l),
         release_step(recipe),
@@ -72,16 +69,16 @@ def _addition_steps(
     return tuple(steps)
 
 
-def _trim(recipe: Recipe) -> Trim:
-    """Return the first judgement: pH is brought well into the window, so that drift does not leave it."""
-    guard_ph = TRIM_GUARD_SHARE * (recipe.ph_high - recipe.ph_low)
+def _trim(site: Site, recipe: Recipe) -> Trim:
+    """Return a judgement whose aim lies inside the window by the site's guard at each edge."""
+    guard_ph = site.policy.trim.guard_share * (recipe.ph_high - recipe.ph_low)
     return trim_step(recipe.ph_low + guard_ph, recipe.ph_high - guard_ph, recipe.trim_acid, recipe.trim_base)
 
 
 def _rebound_steps(site: Site, recipe: Recipe, *, air: bool) -> tuple[AnyStep, ...]:
     if recipe.trim_acid is None and recipe.trim_base is None:
         return ()
-    return (rebound_step(site, air=air), *settle_and_measure(site), _trim(recipe))
+    return (rebound_step(site, air=air), *settle_and_measure(site), _trim(site, recipe))
 
 
 def _living_steps(

@@ -126,6 +126,7 @@ KilogramsPerLitre = Annotated[Reading, _quantity(w.KILOGRAMS_PER_LITRE), _exampl
 Viscosity = Annotated[Reading, _quantity(w.MILLIPASCAL_SECONDS), _example_of(w.MILLIPASCAL_SECONDS)]
 Share = Annotated[Reading, _quantity(w.SHARE), _example_of(w.SHARE)]
 ShareOrNone = Annotated[Reading, _quantity(w.SHARE_OR_NONE), _example_of(w.SHARE_OR_NONE)]
+Guard = Annotated[Reading, _quantity(w.GUARD), _example_of(w.GUARD)]
 FirstFill = Annotated[Reading, _quantity(w.FIRST_FILL), _example_of(w.FIRST_FILL)]
 Recovery = Annotated[Reading, _quantity(w.RECOVERY), _example_of(w.RECOVERY)]
 

@@ -11,6 +11,7 @@ from controller.settings.fields import (
     Day,
     Days,
     DegreesCelsius,
+    Guard,
     LitresOrNone,
     Name,
     Rate,
@@ -73,6 +74,7 @@ class TrimPolicyTable(Table):
     share: Share
     cap: Rate
     max_trims: Annotated[int, Field(ge=1, le=20), example("5")]
+    guard: Guard
     rebound_wait: SecondsOrNone
     stable_for: Seconds
     stable_within_ph: Annotated[float, Field(gt=0.0, le=0.5), example("0.02")]
@@ -84,6 +86,7 @@ class TrimPolicyTable(Table):
             share=self.share.value,
             cap_ml_l=self.cap.value,
             max_trims=self.max_trims,
+            guard_share=self.guard.value,
             rebound_wait_s=self.rebound_wait.value,
             stable_s=self.stable_for.value,
             stable_ph=float(self.stable_within_ph),

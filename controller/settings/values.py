@@ -213,12 +213,14 @@ class TrimPolicy:
     """Limits of the pH trims of one night.
 
     `first_dose_ml_l` is the first, careful trim, mL per litre of tank; `cap_ml_l` all trims with one input.
+    `guard_share` is the share of a recipe's pH window that trims keep free at each edge, 0 to 0.4.
     """
 
     first_dose_ml_l: float
     share: float
     cap_ml_l: float
     max_trims: int
+    guard_share: float
     rebound_wait_s: float
     stable_s: float
     stable_ph: float

@@ -201,6 +201,12 @@ def test_without_a_trim_input_for_the_direction_it_is_over() -> None:
     assert isinstance(judge(TrimState(), 7.0, base=None), Add)
 
 
+def test_the_edges_that_are_aimed_for_are_told_as_such_and_not_as_the_window() -> None:
+    reached, without = judge(TrimState(), 6.0), judge(TrimState(), 7.0, acid=None)
+    assert reached.text == "pH 6.00 is where trims aim, 5.8 to 6.3"
+    assert without.text.startswith("pH 7.00 is above 6.3 and the recipe names no acid to trim with")
+
+
 def test_a_pump_too_coarse_for_a_safe_dose_is_not_used() -> None:
     assert gives_up(judge(TrimState(), 7.0, min_ml=10.0)) is Obstacle.DOSE_TOO_COARSE
 

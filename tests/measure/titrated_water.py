@@ -26,6 +26,7 @@ POLICY = TrimPolicy(
     share=0.9,
     cap_ml_l=3.0,
     max_trims=10,
+    guard_share=0.2,
     rebound_wait_s=1800.0,
     stable_s=60.0,
     stable_ph=0.02,

@@ -135,6 +135,7 @@ def small_policy() -> v.Policy:
             share=0.7,
             cap_ml_l=1.0,
             max_trims=5,
+            guard_share=0.2,
             rebound_wait_s=600.0,
             stable_s=60.0,
             stable_ph=0.02,

@@ -20,6 +20,7 @@ from controller.plan.steps import (
     Mix,
     Purpose,
     Rebound,
+    Release,
     Rinse,
     Settle,
     StepKind,
@@ -73,6 +74,27 @@ def test_no_rebound_is_awaited_where_nothing_can_trim(small_site):
         with_one = plan_of(small_site(recipe(("kelp", 2), acid=acid, base=base)))
         assert len(steps_of(with_one, Rebound)) == 1
         assert len(steps_of(with_one, Trim)) == 2
+
+
+@pytest.mark.parametrize(
+    ("guard_share", "low", "high", "title"),
+    [
+        (0.2, 5.9, 6.2, "Trim pH: aim for 5.90 to 6.20"),
+        (0.0, 5.8, 6.3, "Trim pH: aim for 5.80 to 6.30"),
+        (0.4, 6.0, 6.1, "Trim pH: aim for 6.00 to 6.10"),
+    ],
+)
+def test_a_trim_aims_inside_the_window_by_the_guard_and_the_release_judges_by_the_window(
+    small_site, guard_share, low, high, title
+):
+    policy = small_policy()
+    site = small_site(policy=replace(policy, trim=replace(policy.trim, guard_share=guard_share)))
+    plan = plan_of(site)
+    for trim in steps_of(plan, Trim):
+        assert (trim.ph_low, trim.ph_high) == pytest.approx((low, high))
+        assert trim.title == title
+    (release,) = steps_of(plan, Release)
+    assert (release.ph_low, release.ph_high) == (5.8, 6.3)
 
 
 def test_every_step_carries_the_kind_of_its_class(small_site):

@@ -113,6 +113,7 @@ def test_each_setting_arrives_in_the_unit_its_name_says(demo_site: Site) -> None
         129600.0,
     )
     assert (policy.trim.share, policy.trim.stable_ph, policy.stock.tolerance) == (0.9, 0.02, 0.05)
+    assert (policy.trim.max_trims, policy.trim.guard_share) == (10, 0.2)
     assert (policy.water.chlorine, policy.stock.short) == (ChlorineMethod.CARTRIDGE, ShortStock.REFUSE)
     assert demo_site.inputs["fish_hydrolysate"].stock_ml == 12000.0
     assert demo_site.inputs["kelp_extract"].agitate_s == 0.0

@@ -211,6 +211,12 @@ ONE_FAULT = {
         'cap = "0.02 mL/L"',
         'site.toml: trim.cap = "0.02 mL/L": is below first_dose (0.025 mL/L)',
     ),
+    "a guard that leaves next to nothing between the edges": (
+        "site.toml",
+        'guard = "20 %"',
+        'guard = "41 %"',
+        'site.toml: trim.guard = "41 %": is more than 0.4 of the whole',
+    ),
     "a whole section missing": (
         "site.toml",
         '[heel]\nmax = "10 L"\nmax_age = "36 h"\n',
