@@ -23,6 +23,7 @@ from controller.plan.tonight import tonight_from
 from controller.plan.trim_round import trim_round
 from controller.record.batch_record import BatchRecord, last_released, read_batch
 from controller.record.journal import Journal
+from controller.record.place import record_in
 from controller.record.recovery import last_batch, last_dose_id
 from controller.record.writer import InlineWriter
 from controller.run.readings import readings_from
@@ -37,7 +38,6 @@ from sim.outcome import NightOutcome, Truth
 from sim.rig import SimRig
 from sim.world import load_world
 
-RECORD_FILE = "record.sqlite"
 OPERATOR = "operator"
 SCHEDULE = "schedule"
 HEEL_LEAST_L = 0.5
@@ -73,7 +73,7 @@ class Night:
         self.start = _start_of(site, night)
         self.rig = SimRig(site, load_world(site), seed, faults)
         self.plan = _plan(site, recipe or night.recipe, self.rig)
-        self.record_path = state / RECORD_FILE
+        self.record_path = record_in(state)
         journal = Journal(self.record_path)
         last = last_batch(journal)
         self.batch = 1 if last is None else last.started.event.batch + 1
@@ -110,8 +110,7 @@ class Night:
         self._laws.look(snapshot)
         if snapshot.released and self._truth is None:
             self._truth = self.truth
-        if snapshot.state not in ENDS:
-            self.rig.advance(min(next_s, self.rig.now_s + longest_s))
+        self.rig.advance(min(next_s, self.rig.now_s + longest_s))
         return snapshot
 
     def close(self) -> None:

@@ -52,12 +52,16 @@ class SupplyWater:
         return content
 
 
+OFFSET_DRIFT_MV = 1.0
+SLOPE_DRIFT = 0.996
+
+
 @dataclass(frozen=True, slots=True)
 class TrueProbe:
-    """The pH electrode as it really is."""
+    """The pH electrode as it really is; where nothing is said, a little off its last calibration."""
 
-    offset_mv: float = 5.0
-    slope_share: float = 0.976
+    offset_mv: float = 0.0
+    slope_share: float = 1.0
     lag_s: float = 8.0
     noise_mv: float = 0.15
     stray_mv: float = 1.5
@@ -100,6 +104,9 @@ def load_world(site: Site) -> World:
     file = WorldFile(site.folder)
     file.refuse_unknown("", file.table, (*_TABLES, "inputs"))
     values = {name: _values(file, name, of) for name, of in _TABLES.items()}
+    calibrated = site.rig.probe
+    values["ph_probe"].setdefault("offset_mv", calibrated.offset_mv + OFFSET_DRIFT_MV)
+    values["ph_probe"].setdefault("slope_share", calibrated.slope_share * SLOPE_DRIFT)
     compositions = _compositions(file, site)
     if file.faults:
         raise SiteFaults(file.faults)

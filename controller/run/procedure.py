@@ -38,7 +38,9 @@ class Seen:
 class Procedure:
     """One rig's batch, from the laying of its plan to its end. `reason` says why the state is what it is."""
 
-    def __init__(self, site: Site, sequence: Sequence, recorder: Recorder, today: Callable[[], date]) -> None:
+    def __init__(
+        self, site: Site, sequence: Sequence, recorder: Recorder, today: Callable[[], date | None]
+    ) -> None:
         self._site = site
         self._sequence = sequence
         self._recorder = recorder

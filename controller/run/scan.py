@@ -39,9 +39,12 @@ _PASSING = frozenset({RunState.HOLDING, RunState.RESTARTING, RunState.STOPPING, 
 
 
 class Scan:
-    """Run one rig. Only `order` and `acknowledge` may be called from other threads; they only queue."""
+    """Run one rig. `today` gives the local date, None while the wall clock cannot be trusted.
 
-    def __init__(self, site: Site, port: RigPort, ledger: Ledger, today: Callable[[], date]) -> None:
+    Only `order` and `acknowledge` may be called from other threads; they only queue.
+    """
+
+    def __init__(self, site: Site, port: RigPort, ledger: Ledger, today: Callable[[], date | None]) -> None:
         self._site = site
         self._port = port
         self._recorder = Recorder(ledger)

@@ -114,3 +114,44 @@ def test_every_step_that_began_has_an_end_in_the_record(night: NightMaker, comma
     assert record.steps[-1].ended is not None
     assert record.steps[-1].ended.event.result == end.value
     assert all(dose.result is not None for dose in record.doses)
+
+
+def test_a_clock_that_is_not_synchronised_starts_nothing(
+    night: NightMaker, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    tonight = night()
+    monkeypatch.setattr(tonight.scan._procedure, "_today", lambda: None)
+    until_state(tonight, RunState.STOPPED)
+    record = record_of(tonight)
+    assert record.ended is not None
+    assert "clock is not synchronised" in record.ended.event.reason
+    assert record.doses == ()
+
+
+def test_a_probe_lost_while_the_tank_is_kept_takes_the_permit_within_two_minutes(night: NightMaker) -> None:
+    tonight = night(recipe="plain_flush")
+    until_step(tonight, StepKind.KEEP)
+    for_seconds(tonight, 400)
+    assert tonight.rig.panel.driven.permit
+    tonight.rig.pins.overrides["ph"] = 12_000
+    for_seconds(tonight, 150)
+    assert not tonight.rig.panel.driven.permit
+
+
+def test_a_tank_whose_ph_leaves_the_window_loses_its_permit_before_the_next_stir(night: NightMaker) -> None:
+    tonight = night(recipe="plain_flush")
+    until_step(tonight, StepKind.KEEP)
+    for_seconds(tonight, 400)
+    tonight.rig.pins.overrides["ph"] = 200
+    for_seconds(tonight, 200)
+    assert not tonight.rig.panel.driven.permit
+    record = record_of(tonight)
+    assert Cause.PERMIT_WITHDRAWN.value in raised(record)
+
+
+def test_stir_does_not_drop_between_the_steps_of_one_addition(night: NightMaker) -> None:
+    tonight = night(recipe="young_plants")
+    until_step(tonight, StepKind.DOSE)
+    for_seconds(tonight, 5)
+    while tonight.step(0.5).kind is not StepKind.FILL:
+        assert tonight.rig.panel.driven.stir

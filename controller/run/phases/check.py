@@ -51,6 +51,8 @@ def _rig(view: View) -> list[str]:
 
 def _dates(view: View) -> list[str]:
     wrong = []
+    if view.today is None:
+        return ["the clock is not synchronised"]
     probe, proof = view.site.rig.probe, view.site.policy.proof_tests
     if not _in_date(probe.calibrated, probe.due_days, view.today):
         wrong.append(

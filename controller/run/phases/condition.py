@@ -25,7 +25,8 @@ class ConditionPhase(PlainPhase):
             return Turn(Request(stir=True, air=air), wake_s=wake_s)
         tank_c = view.readings.tank_c
         if tank_c is not None and step.temperature_low_c <= tank_c <= step.temperature_high_c:
-            return Turn(wake_s=view.now_s, done=True, note=f"water at {tank_c:.1f} °C")
+            note = f"water at {tank_c:.1f} °C"
+            return Turn(Request(stir=True), wake_s=view.now_s, done=True, note=note)
         if view.elapsed_s > step.rest_s + step.temperature_wait_s:
             return Turn(wake_s=view.now_s + LOOK_S, trouble=self._trouble(tank_c))
         return Turn(Request(stir=True), wake_s=view.now_s + LOOK_S)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from controller.measure.metering import ml_for
 from controller.plan.steps import Dose, Purpose
 from controller.run.motion import CountedMotion, MotionState
@@ -16,6 +18,8 @@ class DosePhase:
     def __init__(self, step: Dose, motion: CountedMotion) -> None:
         self._step = step
         self._motion = motion
+        agitators = frozenset({step.agitator}) if step.agitator else frozenset[str]()
+        self._stirring = Request(stir=True, agitators=agitators)
         self._told = False
 
     def scan(self, view: View) -> Turn:
@@ -23,9 +27,7 @@ class DosePhase:
         command = self._motion.scan(view)
         if self._motion.state is MotionState.OVER:
             return self._over(view)
-        agitators = frozenset({self._step.agitator}) if self._step.agitator else frozenset()
-        request = Request(dose=command, stir=True, agitators=agitators)
-        return Turn(request, wake_s=self._motion.wake_s(view.now_s))
+        return Turn(replace(self._stirring, dose=command), wake_s=self._motion.wake_s(view.now_s))
 
     def suspend(self, view: View) -> Trouble | None:
         """Write and tell what the board has forgotten."""
@@ -53,4 +55,5 @@ class DosePhase:
         ml = ml_for(self._motion.pump, self._motion.count_seen)
         if self._step.purpose is Purpose.TRIM:
             view.memory.trim_dosed_ml = ml
-        return Turn(wake_s=view.now_s, done=True, note=f"{ml:.1f} mL of {self._step.target_ml:.1f} mL")
+        note = f"{ml:.1f} mL of {self._step.target_ml:.1f} mL"
+        return Turn(self._stirring, wake_s=view.now_s, done=True, note=note)

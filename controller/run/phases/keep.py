@@ -1,6 +1,7 @@
-"""Keep: hold a released tank ready: permit on, short stirs, a look at pH before each of them.
+"""Keep: hold a released tank ready: permit on, short stirs, pH watched.
 
-The permit goes when the tank is too old or pH has left the window; it never comes back within the batch.
+The permit goes when the tank is too old, or when pH has been lost or out of its window for a while in the
+still tank; it never comes back within the batch. Before each stir a reading goes into the record.
 """
 
 from __future__ import annotations
@@ -12,6 +13,8 @@ from controller.run.request import Request
 from controller.run.situation import Cause, Trouble
 
 LOOK_S = 30.0
+STILL_S = 120.0
+DOUBT_S = 90.0
 
 
 class KeepPhase(PlainPhase):
@@ -21,6 +24,8 @@ class KeepPhase(PlainPhase):
         self._step = step
         self._stir_from_s = step.stir_every_s
         self._looked = False
+        self._still_from_s = 0.0
+        self._doubt_from_s: float | None = None
 
     def scan(self, view: View) -> Turn:
         """Ask for the permit, and for stir when its time has come."""
@@ -28,39 +33,55 @@ class KeepPhase(PlainPhase):
         if view.elapsed_s >= step.max_age_s:
             hours = step.max_age_s / 3600
             return Turn(wake_s=view.now_s, done=True, note=f"permit withdrawn after {hours:g} h")
+        why = self._why_doubt(view)
+        if why is not None:
+            return Turn(wake_s=view.now_s, trouble=Trouble(Cause.PERMIT_WITHDRAWN, why))
         into_stir_s = view.elapsed_s - self._stir_from_s
         if into_stir_s < 0:
             return self._turn(view, stir=False, left_s=-into_stir_s)
         if not self._looked:
             self._looked = True
-            trouble = self._look(view)
-            if trouble is not None:
-                return Turn(wake_s=view.now_s, trouble=trouble)
+            self._record(view)
         if into_stir_s < step.stir_s:
             return self._turn(view, stir=True, left_s=step.stir_s - into_stir_s)
+        self._still_from_s = view.elapsed_s
         self._stir_from_s += step.stir_every_s
         self._looked = False
         return self._turn(view, stir=False, left_s=self._stir_from_s - view.elapsed_s)
 
     def resume(self, view: View) -> None:
         """Wait a whole still period before pH is looked at again."""
+        self._still_from_s = view.elapsed_s
         self._stir_from_s = view.elapsed_s + self._step.stir_every_s
-        self._looked = False
+        self._looked, self._doubt_from_s = False, None
 
     def _turn(self, view: View, *, stir: bool, left_s: float) -> Turn:
         until_old_s = self._step.max_age_s - view.elapsed_s
         wake_s = view.now_s + max(0.05, min(LOOK_S, left_s, until_old_s))
         return Turn(Request(stir=stir, permit=True), wake_s=wake_s)
 
-    def _look(self, view: View) -> Trouble | None:
-        """Read the still tank; tell what is wrong with it."""
+    def _why_doubt(self, view: View) -> str | None:
+        """Say why the tank must not be fed any more, once that has been so for a while."""
+        doubt = self._doubt(view)
+        if doubt is None:
+            self._doubt_from_s = None
+            return None
+        if self._doubt_from_s is None:
+            self._doubt_from_s = view.elapsed_s
+        return doubt if view.elapsed_s - self._doubt_from_s >= DOUBT_S else None
+
+    def _doubt(self, view: View) -> str | None:
+        """Judge what is seen now; a tank that was just stirred is judged only on having a reading."""
+        ph, plan = view.readings.ph, view.memory.plan
+        if ph is None or not view.readings.ph_proven:
+            return "pH can no longer be read"
+        still = self._still_from_s + STILL_S <= view.elapsed_s < self._stir_from_s
+        if still and not plan.ph_low <= ph <= plan.ph_high:
+            return f"pH has moved to {ph:.2f}, the window is {plan.ph_low:g} to {plan.ph_high:g}"
+        return None
+
+    def _record(self, view: View) -> None:
+        """Put a reading of the still tank on record; it counts only if the probe is sound."""
         seen = view.readings
         proven = seen.ph is not None and seen.ph_proven
         view.put(reading_event(seen, view.memory.batch, view.number, seen.ph, accepted=proven))
-        if seen.ph is None or not proven:
-            return Trouble(Cause.PERMIT_WITHDRAWN, "pH can no longer be read")
-        plan = view.memory.plan
-        if not plan.ph_low <= seen.ph <= plan.ph_high:
-            window = f"{plan.ph_low:g} to {plan.ph_high:g}"
-            return Trouble(Cause.PERMIT_WITHDRAWN, f"pH has moved to {seen.ph:.2f}, the window is {window}")
-        return None

@@ -80,13 +80,14 @@ OPENINGS_A_BATCH = 1000
 class View:
     """What a phase sees in one scan. `elapsed_s` counts only time spent running this phase.
 
-    `put` hands an event to the record and gives its ticket; `durable` tells whether a ticket is on disk.
+    `today` is None when the wall clock cannot be trusted. `put` hands an event to the record and gives its
+    ticket; `durable` tells whether a ticket is on disk.
     """
 
     now_s: float
     elapsed_s: float
     number: int
-    today: date
+    today: date | None
     image: Image
     readings: Readings
     site: Site
