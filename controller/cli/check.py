@@ -13,7 +13,7 @@ import click
 
 from controller.cli.answer import print_json
 from controller.cli.errors import FAULT_OF_USE
-from controller.cli.site_option import json_option, load_chosen_site, site_option
+from controller.cli.options import json_option, load_chosen_site, site_option
 
 if TYPE_CHECKING:
     from controller.plan.findings import Refusal

@@ -12,13 +12,13 @@ from typing import TYPE_CHECKING
 import click
 
 from controller.cli.answer import print_json
-from controller.cli.site_option import (
+from controller.cli.options import (
     json_option,
     known_recipe,
     load_chosen_site,
+    quantity_in,
     recipe_option,
     site_option,
-    volume_in,
 )
 
 if TYPE_CHECKING:
@@ -32,16 +32,20 @@ USUAL_VESSEL_ML = 500.0
 @site_option
 @recipe_option
 @click.option(
-    "--volume", "final_l", callback=volume_in("LITRES"), metavar='"150 L"', help="Final volume of feed."
+    "--volume", "final_l", callback=quantity_in("LITRES"), metavar='"150 L"', help="Final volume of feed."
 )
 @click.option(
-    "--heel", "heel_l", callback=volume_in("LITRES_OR_NONE"), metavar='"12 L"', help="Feed left in the tank."
+    "--heel",
+    "heel_l",
+    callback=quantity_in("LITRES_OR_NONE"),
+    metavar='"12 L"',
+    help="Feed left in the tank.",
 )
 @click.option("--by-hand", is_flag=True, help="Print a card for mixing without the rig.")
 @click.option(
     "--vessel",
     "vessel_ml",
-    callback=volume_in("MILLILITRES"),
+    callback=quantity_in("MILLILITRES"),
     metavar='"500 mL"',
     help="With --by-hand: the measuring vessel that is there (default: 500 mL).",
 )

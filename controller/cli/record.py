@@ -6,21 +6,21 @@ Nothing here writes to the record. Its own faults (`RecordFault`) become one lin
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from controller.cli.answer import json_line, print_json
 from controller.cli.errors import FAILED
-from controller.cli.site_option import default_state_folder, json_option
+from controller.cli.options import json_option, state_option
+from controller.record.place import record_in
 
 if TYPE_CHECKING:
     from controller.record.batch_record import BatchRecord, BatchSummary
     from controller.record.chain import ChainFault
 
-RECORD_FILE = "record.sqlite"
 Function = TypeVar("Function", bound=Callable[..., Any])
 
 
@@ -32,16 +32,6 @@ def which_batch(ctx: click.Context, param: click.Parameter, value: str) -> int |
     if not (value.isascii() and value.isdigit() and len(value) <= 18):
         raise click.BadParameter(f'"{value}" is neither a batch number nor "last".', ctx, param)
     return int(value)
-
-
-def state_option(function: Function) -> Function:
-    """Give a command `--state DIR`."""
-    return click.option(
-        "--state",
-        type=click.Path(path_type=Path),
-        metavar="DIR",
-        help=f"Folder with {RECORD_FILE} (default: where `tankhand simulate` keeps it).",
-    )(function)
 
 
 def output_option(default: str) -> Callable[[Function], Function]:
@@ -62,13 +52,13 @@ def record() -> None:
 @record.command("list")
 @state_option
 @json_option
-def list_command(state: Path | None, as_json: bool) -> None:
+def list_command(state: Path, as_json: bool) -> None:
     """List the batches, oldest first."""
     from controller.record.batch_record import list_batches
 
-    batches = list_batches(_record_in(state))
+    batches = list_batches(record_in(state))
     if as_json:
-        click.echo(json.dumps({"batches": [_summary(batch) for batch in batches]}, ensure_ascii=False))
+        print_json({"batches": [_summary(batch) for batch in batches]})
         return
     from controller.cli.record_screen import show_list
 
@@ -79,18 +69,18 @@ def list_command(state: Path | None, as_json: bool) -> None:
 @click.argument("batch", callback=which_batch)
 @state_option
 @json_option
-def show(batch: int | None, state: Path | None, as_json: bool) -> None:
+def show(batch: int | None, state: Path, as_json: bool) -> None:
     """Show one BATCH (its number, or last) on screen."""
     found = _read(batch, state)
     if as_json:
-        from controller.record.export import export_json
+        from controller.record.export import batch_as_json
 
-        click.echo(export_json(found), nl=False)
+        print_json(batch_as_json(found))
     else:
         from controller.cli.record_screen import show_batch
 
         show_batch(found)
-    _exit_if_broken(_record_in(state), found.chain.faults)
+    _exit_if_broken(record_in(state), found.chain.faults)
 
 
 @record.command()
@@ -99,66 +89,57 @@ def show(batch: int | None, state: Path | None, as_json: bool) -> None:
 @json_option
 @output_option("stdout")
 @state_option
-def export(batch: int | None, as_csv: bool, as_json: bool, output: Path | None, state: Path | None) -> None:
+def export(batch: int | None, as_csv: bool, as_json: bool, output: Path | None, state: Path) -> None:
     """Export everything about one BATCH (its number, or last) for other programs."""
     if as_csv == as_json:
         raise click.UsageError("Choose one of --csv and --json.")
     found = _read(batch, state)
-    from controller.record.export import export_csv, export_json
+    from controller.record.export import batch_as_json, export_csv
 
-    _write(export_csv(found) if as_csv else export_json(found), output or Path("-"))
-    _exit_if_broken(_record_in(state), found.chain.faults)
+    _write(export_csv(found) if as_csv else json_line(batch_as_json(found)), output or Path("-"))
+    _exit_if_broken(record_in(state), found.chain.faults)
 
 
 @record.command()
 @click.argument("batch", callback=which_batch)
 @output_option("batch-NUMBER.html in this folder")
 @state_option
-def report(batch: int | None, output: Path | None, state: Path | None) -> None:
+def report(batch: int | None, output: Path | None, state: Path) -> None:
     """Write the report of one BATCH (its number, or last): one HTML page that needs no network."""
     found = _read(batch, state)
     from controller.record.report import report_html
 
     _write(report_html(found), output or Path(f"batch-{found.batch}.html"))
-    _exit_if_broken(_record_in(state), found.chain.faults)
+    _exit_if_broken(record_in(state), found.chain.faults)
 
 
 @record.command()
 @state_option
 @json_option
-def verify(state: Path | None, as_json: bool) -> None:
+def verify(state: Path, as_json: bool) -> None:
     """Check every row and the end of the record. Exit code 1 when anything is torn, altered or missing."""
     from controller.record.view import JournalView
+    from controller.settings.faults import plain
 
-    path = _record_in(state)
+    path = record_in(state)
     with JournalView(path) as view:
-        verdict = view.check()
+        chain = view.check()
     if as_json:
-        faults = [
-            {"kind": fault.kind.value, "seq": fault.seq, "text": fault.text} for fault in verdict.faults
-        ]
-        head = {"head_seq": verdict.head.seq, "head": verdict.head.chain}
-        click.echo(
-            json.dumps(
-                {"whole": not faults, "rows": verdict.rows, **head, "faults": faults}, ensure_ascii=False
-            )
-        )
-    elif verdict.faults:
-        for fault in verdict.faults:
-            click.echo(fault.text)
+        from controller.record.export import chain_as_json
+
+        print_json({"whole": not chain.faults, **chain_as_json(chain)})
+    elif chain.faults:
+        for fault in chain.faults:
+            click.echo(plain(fault.text))
     else:
-        click.echo(f"{path}: {verdict.rows} rows, the chain holds. Last link: {verdict.head.chain}")
-    _exit_if_broken(path, verdict.faults)
+        click.echo(f"{path}: {chain.rows} rows, the chain holds. Last link: {chain.head.chain}")
+    _exit_if_broken(path, chain.faults)
 
 
-def _record_in(state: Path | None) -> Path:
-    return (default_state_folder() if state is None else state) / RECORD_FILE
-
-
-def _read(batch: int | None, state: Path | None) -> BatchRecord:
+def _read(batch: int | None, state: Path) -> BatchRecord:
     from controller.record.batch_record import read_batch
 
-    return read_batch(_record_in(state), batch)
+    return read_batch(record_in(state), batch)
 
 
 def _write(content: str, place: Path) -> None:

@@ -13,8 +13,7 @@ import click
 from controller.cli.answer import print_json
 from controller.cli.errors import FAILED, HELD
 from controller.cli.fault_option import fault_option, fault_plan, list_faults
-from controller.cli.progress import progress_shown
-from controller.cli.site_option import (
+from controller.cli.options import (
     json_option,
     known_recipe,
     load_chosen_site,
@@ -22,6 +21,7 @@ from controller.cli.site_option import (
     site_option,
     state_option,
 )
+from controller.cli.progress import progress_shown
 from controller.cli.stop import stop_on_ctrl_c
 
 if TYPE_CHECKING:
@@ -68,7 +68,7 @@ def simulate(
         list_faults()
         return
     checked = load_chosen_site(site)
-    known_recipe(checked, recipe)
+    chosen = known_recipe(checked, recipe)
     strikes = fault_plan(faults)
     if report is not None:
         refuse_unwritable(report)
@@ -77,7 +77,7 @@ def simulate(
     from sim.night import run_night
 
     with stop_on_ctrl_c() as stop, progress_shown() as show:
-        outcome = run_night(checked, recipe, seed, state, show, stop, strikes)
+        outcome = run_night(checked, chosen, seed, state, show, stop, strikes)
     if as_json:
         print_json(outcome.as_json())
     else:

@@ -1,6 +1,6 @@
-"""A batch for other programs: JSON with everything, or one CSV table for a spreadsheet.
+"""A batch for other programs: plain dicts with everything for JSON, or one CSV table for a spreadsheet.
 
-JSON: `batch`, `additions` (targets against amounts), `released`, `chain`, and `events`, a list in order
+As dicts: `batch`, `additions` (targets against amounts), `released`, `chain`, and `events`, a list in order
 of objects with `kind` (the table), `seq`, `t_s` (seconds since the start), `wall` and the event's fields;
 the field `kind` of a step is `step_kind` here.
 CSV: one row an event with the columns kind, seq, t_s, wall and then every field of any kind, empty
@@ -11,11 +11,11 @@ from __future__ import annotations
 
 import csv
 import io
-import json
 from dataclasses import fields
 
 from controller.record.amounts import Amount, additions, trims
 from controller.record.batch_record import BatchRecord, Timed
+from controller.record.chain import ChainCheck
 from controller.record.events import AnyEvent
 from controller.record.tables import TABLE_OF, TABLES
 from controller.record.verdict import Fitness, verdict
@@ -42,22 +42,21 @@ def batch_as_json(record: BatchRecord) -> dict[str, object]:
         "doubts": list(found.doubts),
         "additions": [_amount(amount) for amount in additions(record)],
         "trims": [_amount(amount) for amount in trims(record)],
-        "chain": {
-            "rows": record.chain.rows,
-            "head_seq": record.chain.head.seq,
-            "head": record.chain.head.chain,
-            "faults": [
-                {"kind": fault.kind.value, "seq": fault.seq, "text": fault.text}
-                for fault in record.chain.faults
-            ],
-        },
+        "chain": chain_as_json(record.chain),
         "events": [_event(timed) for timed in record.events],
     }
 
 
-def export_json(record: BatchRecord) -> str:
-    """Write the batch as one JSON object."""
-    return json.dumps(batch_as_json(record), indent=1, ensure_ascii=False) + "\n"
+def chain_as_json(chain: ChainCheck) -> dict[str, object]:
+    """Give the check of a stretch of the record: rows looked at, the last link, and every fault."""
+    return {
+        "rows": chain.rows,
+        "head_seq": chain.head.seq,
+        "head": chain.head.chain,
+        "faults": [
+            {"kind": fault.kind.value, "seq": fault.seq, "text": fault.text} for fault in chain.faults
+        ],
+    }
 
 
 def export_csv(record: BatchRecord) -> str:

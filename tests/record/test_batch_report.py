@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import sqlite3
 from dataclasses import replace
@@ -23,7 +24,7 @@ from controller.record.events import (
     Reading,
     StepStarted,
 )
-from controller.record.export import export_csv, export_json
+from controller.record.export import batch_as_json, export_csv
 from controller.record.journal import Journal
 from controller.record.page import STYLE
 from controller.record.report import report_html
@@ -241,7 +242,7 @@ def test_no_name_becomes_markup(tmp_path):
     assert "\x1b" not in html
     assert page.text.count("<script>alert(1)</script>") >= 20
     assert len(svgs(html)) == 5
-    assert export_json(record)
+    assert json.dumps(batch_as_json(record))
     assert export_csv(record)
 
 

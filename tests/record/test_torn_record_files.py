@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import random
 import sqlite3
 
@@ -9,7 +10,7 @@ import pytest
 from believable_batch import put_nights
 
 from controller.record.batch_record import list_batches, read_batch
-from controller.record.export import export_csv, export_json
+from controller.record.export import batch_as_json, export_csv
 from controller.record.fault import RecordFault
 from controller.record.journal import Journal
 from controller.record.report import report_html
@@ -34,7 +35,7 @@ def tell(path, said):
     try:
         for batch in list_batches(path):
             told = read_batch(path, batch.batch)
-            report_html(told), export_json(told), export_csv(told)
+            report_html(told), json.dumps(batch_as_json(told)), export_csv(told)
         with JournalView(path) as view:
             faults = view.check().faults
         rows = all_rows(path)

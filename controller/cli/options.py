@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from controller.record.place import RECORD_FILE
+
 if TYPE_CHECKING:
     from controller.settings.values import Site
 
@@ -51,15 +53,22 @@ def state_option(function: Function) -> Function:
         type=click.Path(path_type=Path),
         callback=lambda _ctx, _param, folder: default_state_folder() if folder is None else folder,
         metavar="DIR",
-        help="Folder of the record (default: tankhand/simulated in $XDG_STATE_HOME or ~/.local/state).",
+        help=f"Folder with {RECORD_FILE} (default: tankhand/simulated in $XDG_STATE_HOME or ~/.local/state).",
     )(function)
+
+
+def chosen_folder(folder: Path | None) -> Path:
+    """Give the folder of the chosen site, or of the demo site."""
+    from controller.settings.load import demo_site_folder
+
+    return demo_site_folder() if folder is None else folder
 
 
 def load_chosen_site(folder: Path | None) -> Site:
     """Read the chosen site, or the demo site; raises SiteFaults."""
-    from controller.settings.load import demo_site_folder, load_site
+    from controller.settings.load import load_site
 
-    return load_site(demo_site_folder() if folder is None else folder)
+    return load_site(chosen_folder(folder))
 
 
 def known_recipe(site: Site, name: str | None) -> str:
@@ -83,14 +92,14 @@ def known_recipe(site: Site, name: str | None) -> str:
 Reader = Callable[[click.Context, click.Parameter, str | None], float | None]
 
 
-def volume_in(kind: str) -> Reader:
-    """Make the callback of an option that is a volume with its unit, read as the settings files are.
+def quantity_in(kind: str) -> Reader:
+    """Make the callback of an option that is a quantity with its unit, read as the settings files are.
 
     `kind` is a name in `controller.settings.wanted`: the unit of the number, and its bounds.
     The callback raises a usage error that says what is wrong with the text.
     """
 
-    def read_volume(ctx: click.Context, param: click.Parameter, text: str | None) -> float | None:
+    def read_quantity(ctx: click.Context, param: click.Parameter, text: str | None) -> float | None:
         if text is None:
             return None
         from controller.settings import wanted
@@ -103,7 +112,7 @@ def volume_in(kind: str) -> Reader:
             message = f'"{plain(text)}" {refused.problem}; {refused.remedy}.'
             raise click.BadParameter(message, ctx, param) from None
 
-    return read_volume
+    return read_quantity
 
 
 def default_state_folder() -> Path:
