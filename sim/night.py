@@ -22,6 +22,7 @@ from controller.plan.times import floor_s
 from controller.plan.tonight import tonight_from
 from controller.plan.trim_round import trim_round
 from controller.record.batch_record import BatchRecord, last_released, read_batch
+from controller.record.fault import RecordFault
 from controller.record.journal import Journal
 from controller.record.place import record_in
 from controller.record.recovery import last_batch, last_dose_id
@@ -113,6 +114,11 @@ class Night:
         self.rig.advance(min(next_s, self.rig.now_s + longest_s))
         return snapshot
 
+    @property
+    def record_fault(self) -> str | None:
+        """Say why the record could not be kept, or None."""
+        return self._ledger.fault
+
     def close(self) -> None:
         """Write out and close the record."""
         self._ledger.close()
@@ -140,10 +146,12 @@ def run_night(
         _run(night, on_progress, should_stop)
     finally:
         night.close()
-    record = read_batch(night.record_path, night.batch)
+    record = _recorded(night)
     return NightOutcome(
         plan=night.plan,
         record=record,
+        record_fault=night.record_fault,
+        ended_as=night.scan.state,
         record_path=night.record_path,
         truth=night.truth,
         ml_by_dose=night.rig.pins.ml_by_dose,
@@ -166,6 +174,17 @@ def _run(night: Night, on_progress: Feed | None, should_stop: Callable[[], bool]
         if not stopping and should_stop is not None and should_stop():
             stopping = True
             night.scan.order(Command.STOP, OPERATOR)
+
+
+def _recorded(night: Night) -> BatchRecord:
+    """Read the batch back; when nothing of it could be written, the writer's fault is the one to tell."""
+    try:
+        return read_batch(night.record_path, night.batch)
+    except RecordFault as fault:
+        if night.record_fault is None:
+            raise
+        why = f"nothing of this batch could be written ({night.record_fault})"
+        raise RecordFault(night.record_path, why, "free space on the disk, then run again") from fault
 
 
 def _trims_floor_s(site: Site, record: BatchRecord) -> float:

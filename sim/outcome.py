@@ -11,6 +11,8 @@ from pathlib import Path
 from controller.plan.steps import Plan, Purpose, StepKind
 from controller.record.batch_record import BatchRecord, DoseRecord
 from controller.record.events import AlarmState
+from controller.run.sequence import RunState
+from controller.run.situation import Cause
 from sim.laws import Violation
 
 
@@ -43,6 +45,8 @@ class NightOutcome:
 
     plan: Plan
     record: BatchRecord
+    record_fault: str | None
+    ended_as: RunState
     record_path: Path
     truth: Truth
     ml_by_dose: dict[int, float]
@@ -59,12 +63,14 @@ class NightOutcome:
     @property
     def result(self) -> str:
         """Give the ISA-88 end state."""
-        return self.record.ended.event.result if self.record.ended else "unknown"
+        return self.record.ended.event.result if self.record.ended else self.ended_as.value
 
     @property
     def reason(self) -> str:
         """Say why it ended so."""
-        return self.record.ended.event.reason if self.record.ended else "the record has no end of this batch"
+        if self.record.ended:
+            return self.record.ended.event.reason
+        return f"the record could not be written to its end: {self.record_fault}"
 
     @property
     def released(self) -> bool:
@@ -155,11 +161,16 @@ class NightOutcome:
         return judged[-1].event.ec_us_cm if judged else None
 
     def _alarms(self) -> list[dict[str, object]]:
-        return [
+        told: list[dict[str, object]] = [
             {"at_s": round(alarm.t_s, 1), "alarm": alarm.event.alarm, "text": alarm.event.text}
             for alarm in self.record.alarms
-            if alarm.event.state == AlarmState.RAISED
+            if alarm.event.state == AlarmState.RAISED.value
         ]
+        if self.record_fault is not None:
+            # It cannot stand in the record that could not be written.
+            at_s = round(self.record.duration_s, 1)
+            told.append({"at_s": at_s, "alarm": Cause.RECORD_FAULT.value, "text": self.record_fault})
+        return told
 
 
 def _rounded(value: float | None, places: int) -> float | None:

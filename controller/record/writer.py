@@ -94,7 +94,7 @@ class InlineWriter:
         self._hole: str | None = None
 
     def put(self, at_s: float, event: AnyEvent) -> int:
-        """Take an event; flush at once if it is one of `AT_ONCE` or the group is full."""
+        """Take an event; flush at once if it is one of `AT_ONCE`, the group is full, or a write is overdue."""
         try:
             taken = _accept(self._wall_at, at_s, event, len(self._waiting), self._limit)
         except ValueError as error:
@@ -102,7 +102,7 @@ class InlineWriter:
             return REFUSED
         self._waiting.append(taken)
         ticket = self._written + len(self._waiting)
-        if type(event) in AT_ONCE or len(self._waiting) >= self._group:
+        if type(event) in AT_ONCE or len(self._waiting) >= self._group or self._failing is not None:
             self._flush()
         return ticket
 
