@@ -22,6 +22,7 @@ from controller.cli.options import (
 )
 
 if TYPE_CHECKING:
+    from controller.plan.tonight import Tonight
     from controller.settings.values import Site
 
 # A common measuring jug, for when --vessel is not given.
@@ -41,6 +42,14 @@ USUAL_VESSEL_ML = 500.0
     metavar='"12 L"',
     help="Feed left in the tank.",
 )
+@click.option(
+    "--heel-age",
+    "heel_age_s",
+    callback=quantity_in("SECONDS_OR_NONE"),
+    metavar='"12 h"',
+    help="With --heel: how long ago that feed was mixed; one too old for the site's rule is refused "
+    "(default: 0 h, just now).",
+)
 @click.option("--by-hand", is_flag=True, help="Print a card for mixing without the rig.")
 @click.option(
     "--vessel",
@@ -55,28 +64,33 @@ def plan(
     recipe: str | None,
     final_l: float | None,
     heel_l: float | None,
+    heel_age_s: float | None,
     by_hand: bool,
     vessel_ml: float | None,
     as_json: bool,
 ) -> None:
     """Work out a night's amounts, order and times; nothing moves."""
-    refuse_misfits(by_hand, heel_l, vessel_ml)
+    refuse_misfits(by_hand, heel_l, heel_age_s, vessel_ml)
     checked = load_chosen_site(site)
     name = known_recipe(checked, recipe)
     if by_hand:
         volume_l = checked.recipes[name].final_l if final_l is None else final_l
         answer_by_hand(checked, name, volume_l, vessel_ml or USUAL_VESSEL_ML, as_json)
     else:
-        answer_for_the_rig(checked, name, final_l, heel_l or 0.0, as_json)
+        from controller.plan.tonight import tonight_from
+
+        tonight = replace(
+            tonight_from(checked), heel_l=heel_l or 0.0, heel_age_s=heel_age_s or 0.0, final_l=final_l
+        )
+        answer_for_the_rig(checked, name, tonight, as_json)
 
 
-def answer_for_the_rig(site: Site, recipe: str, final_l: float | None, heel_l: float, as_json: bool) -> None:
+def answer_for_the_rig(site: Site, recipe: str, tonight: Tonight, as_json: bool) -> None:
     """Print the plan of a night on the rig, with every bottle as inputs.toml says."""
     from controller.plan.as_json import plan_as_json
     from controller.plan.batch import plan_batch
-    from controller.plan.tonight import tonight_from
 
-    night = plan_batch(site, recipe, replace(tonight_from(site), heel_l=heel_l, final_l=final_l))
+    night = plan_batch(site, recipe, tonight)
     if as_json:
         print_json(plan_as_json(night))
     else:
@@ -97,9 +111,13 @@ def answer_by_hand(site: Site, recipe: str, volume_l: float, vessel_ml: float, a
         click.echo(card_text(card), nl=False)
 
 
-def refuse_misfits(by_hand: bool, heel_l: float | None, vessel_ml: float | None) -> None:
+def refuse_misfits(
+    by_hand: bool, heel_l: float | None, heel_age_s: float | None, vessel_ml: float | None
+) -> None:
     """Raise a usage error for options that do not go together."""
     if vessel_ml is not None and not by_hand:
         raise click.UsageError("--vessel belongs to --by-hand: the rig measures without a vessel.")
+    if heel_age_s is not None and heel_l is None:
+        raise click.UsageError("--heel-age belongs to --heel: say how much feed was left as well.")
     if heel_l is not None and by_hand:
         raise click.UsageError("--heel does not go with --by-hand: the card starts from an empty tank.")

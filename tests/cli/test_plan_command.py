@@ -95,6 +95,9 @@ def test_every_step_starts_when_the_one_before_it_ends(first_night: Plan):
         (["--heel", "9e9 L"], "exponent"),
         (["--vessel", "500 mL"], "--by-hand"),
         (["--by-hand", "--heel", "3 L"], "--by-hand"),
+        (["--heel-age", "12 h"], "--heel"),
+        (["--heel", "3 L", "--heel-age", "12"], "without a unit"),
+        (["--heel", "3 L", "--heel-age", "12 L"], "a time is wanted"),
         (["--recipe", "two\nlines\x1b[31m"], r'"two\nlines\x1b[31m" is no recipe'),
         (["--recipe", "nothing_like_it"], "is no recipe of this site"),
     ],
@@ -124,6 +127,16 @@ def test_by_hand_as_json_splits_600_ml_into_500_and_100():
     fish = [line for line in answer["lines"] if line["input"] == "fish_hydrolysate" and line["pours_ml"]]
     assert [line["pours_ml"] for line in fish] == [[500.0, 100.0]]
     assert fish[0]["act"] == "measure"
+
+
+def test_a_heel_is_fresh_unless_its_age_is_told(demo: Site):
+    allowed_h = demo.policy.heel.max_age_s / 3600
+    assert plan("--heel", "8 L").exit_code == 0
+    assert plan("--heel", "8 L", "--heel-age", f"{allowed_h:g} h").exit_code == 0
+    refused = plan("--heel", "8 L", "--heel-age", f"{allowed_h + 1:g} h")
+    assert (refused.exit_code, refused.stdout) == (2, "")
+    assert "age of the heel" in refused.stderr
+    assert f"{allowed_h + 1:.1f} h" in refused.stderr
 
 
 def test_a_plan_that_is_refused_says_every_reason_and_exits_2():
