@@ -150,7 +150,7 @@ def _no_trim_input(need: _Need) -> GiveUp:
     return GiveUp(
         Obstacle.NO_TRIM_INPUT,
         f"pH {need.ph:.2f} is {side} {edge_ph:g} and the recipe names no {what} to trim with",
-        f"name one in the recipe (`{what}` under [trim]), or trim the tank by hand",
+        f"name one in the recipe (`trim.{what}` in recipes), or trim the tank by hand",
     )
 
 
@@ -160,7 +160,7 @@ def _stop_reason(need: _Need) -> GiveUp | None:
     if state.trims >= policy.max_trims:
         return GiveUp(
             Obstacle.TOO_MANY_TRIMS,
-            f"pH is {need.ph:.2f} after {state.trims} trims, as many as `max_trims` of site.toml allows",
+            f"pH is {need.ph:.2f} after {state.trims} trims, as many as `trim.max_trims` in site.toml allows",
             "look at the answers in the record; trim the tank by hand",
         )
     turned = bool(state.answers) and state.answers[-1].direction is not need.direction

@@ -5,11 +5,11 @@ What does not fit is refused, never cut down until it fits.
 
 from __future__ import annotations
 
-import math
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from controller.plan.findings import Finding, Refusal, Rule
+from controller.plan.rinsing import rinses_after
 from controller.plan.steps import PlanWarning
 from controller.plan.tonight import Tonight
 from controller.plan.water import Portion, WaterShares, holds_after_first_fill
@@ -17,6 +17,8 @@ from controller.settings.values import ChlorineMethod, Pump, Recipe, Site
 
 # A sum of floats may miss the exact volume by this much.
 ROUNDING_L = 1e-9
+LOWER_TRIMS = "lower `trim.max_trims` in site.toml"
+LOWER_CAP = "lower `trim.cap` in site.toml"
 
 
 def tank_findings(site: Site, tonight: Tonight, final_l: float) -> Iterator[Finding]:
@@ -53,7 +55,7 @@ def water_findings(site: Site, recipe: Recipe, shares: WaterShares) -> Iterator[
             Rule.WATER_LEFT,
             "water of this batch",
             f"{shares.water_l:.2f} L, and the first fill wants {first_water_l:.2f} L",
-            f"lower first_fill_share of recipe {recipe.name}, or the rates",
+            f"lower `first_fill` in recipes/{recipe.name}.toml, or the rates",
         )
     if not holds_after_first_fill(site, shares):
         yield Refusal(
@@ -61,7 +63,7 @@ def water_findings(site: Site, recipe: Recipe, shares: WaterShares) -> Iterator[
             "first fill",
             f"{shares.first_fill_l:.1f} L does not cover the stir pump, which needs more than "
             f"{site.rig.tank.low_float_l:g} L",
-            "mix more, or raise first_fill_share",
+            f"mix more, or raise `first_fill` in recipes/{recipe.name}.toml",
         )
     water, drawn_l = site.policy.water, shares.water_l + shares.rinse_l
     if water.chlorine is ChlorineMethod.CARTRIDGE and drawn_l > water.cartridge_left_l:
@@ -69,56 +71,76 @@ def water_findings(site: Site, recipe: Recipe, shares: WaterShares) -> Iterator[
             Rule.CARTRIDGE,
             "carbon cartridge",
             f"good for {water.cartridge_left_l:g} L more, and this batch draws {drawn_l:.1f} L",
-            "change the cartridge and reset its count",
+            "change the cartridge and write what the new one can treat as `cartridge_left` in site.toml",
         )
 
 
 def pump_findings(site: Site, recipe: Recipe, portions: tuple[Portion, ...]) -> Iterator[Finding]:
     """Judge every dose and every pump's whole night against what the pump may meter."""
     manifold = site.rig.manifold
-    night_ml: defaultdict[str, float] = defaultdict(float)
     for addition, portion in zip(recipe.additions, portions, strict=True):
         pump = site.rig.pumps[site.inputs[addition.input].pump]
-        night_ml[pump.name] += portion.ml
-        night_ml[manifold.rinse_pump] += portion.rinses * portion.rinse_ml
         yield from _smallest_dose(pump, addition.input, portion.ml)
     if portions:
         yield from _smallest_dose(site.rig.pumps[manifold.rinse_pump], "rinse water", manifold.rinse_ml)
-    for name, ml in night_ml.items():
+    for name, ml in _planned_ml(site, recipe, portions).items():
         pump = site.rig.pumps[name]
         if ml > pump.night_cap_ml:
             yield Refusal(
                 Rule.NIGHT_CAP,
                 f"pump {name}",
                 f"{ml:.1f} mL in one night, at most {pump.night_cap_ml:g} mL",
-                "mix less, lower the rate, or raise night_cap_ml in rig.toml on purpose",
+                f"mix less, lower the rate, or raise `pumps.{name}.night_cap` in rig.toml on purpose",
             )
 
 
 def trim_findings(
     site: Site, recipe: Recipe, final_l: float, portions: tuple[Portion, ...]
 ) -> Iterator[PlanWarning]:
-    """Warn when the pH trims that the site allows would not fit in the tank or in a pump's night."""
-    if recipe.trim_acid is None and recipe.trim_base is None:
+    """Warn when the pH trims that the site allows would not fit in the tank or in a pump's night.
+
+    What bottles must hold for them is judged in `stock.py`.
+    """
+    names = [name for name in (recipe.trim_acid, recipe.trim_base) if name is not None]
+    if not names:
         return
     policy, manifold = site.policy.trim, site.rig.manifold
-    rinses = max((portion.rinses for portion in portions), default=1)
-    rinse_ml = policy.max_trims * rinses * manifold.rinse_ml
-    most_l = final_l + (policy.cap_ml_l * final_l + rinse_ml) / 1000.0
+    cap_ml = policy.cap_ml_l * final_l
+    rinse_ml = policy.max_trims * rinses_after(manifold, full=True) * manifold.rinse_ml
+    most_l = final_l + (len(names) * cap_ml + rinse_ml) / 1000.0
     if most_l >= site.rig.tank.high_float_l:
         yield PlanWarning(
             Rule.TRIM_ROOM,
             f"with every trim used the tank would hold {most_l:.1f} L, and the high float is at "
-            f"{site.rig.tank.high_float_l:g} L: mix less",
+            f"{site.rig.tank.high_float_l:g} L: mix less, or {LOWER_TRIMS}",
         )
-    planned_ml = math.fsum(portion.rinses * portion.rinse_ml for portion in portions)
-    pump = site.rig.pumps[manifold.rinse_pump]
-    if planned_ml <= pump.night_cap_ml < planned_ml + rinse_ml:
+    planned_ml = _planned_ml(site, recipe, portions)
+    yield from _trims_of_pump(site, manifold.rinse_pump, planned_ml, rinse_ml, LOWER_TRIMS)
+    for name in names:
+        yield from _trims_of_pump(site, site.inputs[name].pump, planned_ml, cap_ml, LOWER_CAP)
+
+
+def _trims_of_pump(
+    site: Site, name: str, planned_ml: Mapping[str, float], trims_ml: float, remedy: str
+) -> Iterator[PlanWarning]:
+    """Warn when a pump's planned night fits under its cap and the trims on top of it would not."""
+    pump, planned = site.rig.pumps[name], planned_ml.get(name, 0.0)
+    if planned <= pump.night_cap_ml < planned + trims_ml:
         yield PlanWarning(
             Rule.TRIM_ROOM,
-            f"with every trim used pump {pump.name} would rinse with "
-            f"{planned_ml + rinse_ml:.0f} mL, and its night_cap_ml is {pump.night_cap_ml:g} mL",
+            f"with every trim used pump {name} would move {planned + trims_ml:.0f} mL in one night, and the "
+            f"board stops it at {pump.night_cap_ml:g} mL: {remedy}, or raise "
+            f"`pumps.{name}.night_cap` in rig.toml",
         )
+
+
+def _planned_ml(site: Site, recipe: Recipe, portions: tuple[Portion, ...]) -> Mapping[str, float]:
+    """Return what the additions and their rinses ask of each pump in this night, mL."""
+    planned_ml: defaultdict[str, float] = defaultdict(float)
+    for addition, portion in zip(recipe.additions, portions, strict=True):
+        planned_ml[site.inputs[addition.input].pump] += portion.ml
+        planned_ml[site.rig.manifold.rinse_pump] += portion.rinses * portion.rinse_ml
+    return planned_ml
 
 
 def _smallest_dose(pump: Pump, what: str, ml: float) -> Iterator[Refusal]:

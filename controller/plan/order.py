@@ -122,12 +122,12 @@ def _oxidiser_and_living(recipe: Recipe, inputs: list[Input]) -> Iterator[Findin
 
 
 def _trim_inputs(site: Site, recipe: Recipe) -> Iterator[Finding]:
-    wanted = (("trim_acid", recipe.trim_acid, Reaction.ACID), ("trim_base", recipe.trim_base, Reaction.BASE))
+    wanted = (("acid", recipe.trim_acid, Reaction.ACID), ("base", recipe.trim_base, Reaction.BASE))
     for key, name, reaction in wanted:
         if name is not None and site.inputs[name].reaction is not reaction:
             yield Refusal(
                 Rule.TRIM_INPUT,
-                f"recipe {recipe.name} {key}",
+                f"recipes/{recipe.name}.toml: trim.{key}",
                 f"{name} is {site.inputs[name].reaction.value}",
-                f"name an input whose reaction is {reaction.value}",
+                f'name an input that has `reaction` = "{reaction.value}" in inputs.toml',
             )

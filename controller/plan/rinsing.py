@@ -70,16 +70,16 @@ def rinse_findings(site: Site) -> Iterator[Refusal]:
     if not 0.0 <= manifold.recovery < 1.0:
         yield Refusal(
             Rule.RINSE,
-            "rig manifold recovery",
-            f"{manifold.recovery:g}",
-            "no number of rinses recovers everything; ask for less than 1, such as 0.99",
+            "rig.toml: manifold.recovery",
+            f"{manifold.recovery * 100.0:g} %",
+            "no number of rinses recovers everything; ask for less than 100 %, such as 99 %",
         )
         return
     least_left = (1.0 - full_recovery(manifold)) ** (1.0 / MOST_RINSES)
     if not (manifold.rinse_ml > 0.0 and share_left(manifold.holdup_ml, manifold.rinse_ml, 1) <= least_left):
         yield Refusal(
             Rule.RINSE,
-            "rig manifold rinse",
+            "rig.toml: manifold.rinse",
             f"{MOST_RINSES} times {manifold.rinse_ml:g} mL does not clear {manifold.holdup_ml:g} mL of line",
             "rinse with about as much as the line holds, or more",
         )

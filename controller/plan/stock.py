@@ -13,6 +13,8 @@ from controller.plan.steps import PlanWarning
 from controller.plan.tonight import Tonight, stock_of
 from controller.settings.values import Form, Input, Recipe, ShortStock, Site, StockRule
 
+FILL = "fill the bottle and write its content as `stock` in inputs.toml"
+
 
 def may_be_short(rule: StockRule, need_ml: float, have_ml: float) -> bool:
     """Say whether the site's policy lets a dose of `need_ml` go on with a bottle of `have_ml`."""
@@ -46,7 +48,7 @@ def stock_findings(
                 Rule.STOCK,
                 liquid.name,
                 value,
-                f"fill the bottle and record its content, or mix less than {final_l:g} L",
+                f"{FILL}, or mix less than {final_l:g} L",
             )
     yield from _trim_stock(site, recipe, tonight, added_l, final_l)
 
@@ -83,10 +85,11 @@ def _trim_stock(
                 Rule.TRIM_STOCK,
                 f"{name} for the pH trim",
                 f"{max(left_ml, 0.0):.1f} mL in the bottle, the first dose is {first_ml:.1f} mL",
-                "fill the bottle and record its content",
+                FILL,
             )
         elif left_ml < cap_ml:
             yield PlanWarning(
                 Rule.TRIM_STOCK,
-                f"{name}: {left_ml:.1f} mL in the bottle, and pH trims may take up to {cap_ml:.1f} mL",
+                f"{name}: {left_ml:.1f} mL in the bottle, and the trims of a night may take up to "
+                f"{cap_ml:.1f} mL (`trim.cap` in site.toml): {FILL}",
             )

@@ -108,7 +108,9 @@ def test_a_heel_counts_in_the_first_level(small_site):
 def test_a_carbon_cartridge_must_last_for_the_batch(small_site):
     water = replace(small_policy().water, chlorine=ChlorineMethod.CARTRIDGE, cartridge_left_l=100.0)
     spent = small_site(policy=replace(small_policy(), water=water))
-    assert set(refused(spent)) == {Rule.CARTRIDGE}
+    found = refused(spent)
+    assert set(found) == {Rule.CARTRIDGE}
+    assert "`cartridge_left` in site.toml" in found[Rule.CARTRIDGE].remedy
     assert planned(spent, final_l=90.0).additions
 
 
@@ -144,11 +146,47 @@ def test_the_rinse_pump_has_a_night_cap_too(small_site):
     assert Rule.TRIM_ROOM in rules_warned(planned(roomy))
 
 
-def test_trims_that_could_reach_the_high_float_are_warned_of(small_site):
+def trim_room(site):
+    return [warning.text for warning in planned(site).warnings if warning.rule == Rule.TRIM_ROOM]
+
+
+@pytest.mark.parametrize(("high_float_l", "warned"), [(181.0, True), (181.2, False)])
+def test_trims_that_could_reach_the_high_float_are_warned_of(small_site, high_float_l, warned):
+    # Five trims, each rinsed three times with 50 mL, and 180 mL of either trim input: 1.11 L on top of 180 L.
     rig = small_rig()
-    near = replace(rig, tank=replace(rig.tank, high_float_l=180.5))
-    assert Rule.TRIM_ROOM in rules_warned(planned(small_site(rig=near)))
-    assert Rule.TRIM_ROOM not in rules_warned(planned(small_site()))
+    near = small_site(rig=replace(rig, tank=replace(rig.tank, high_float_l=high_float_l)))
+    texts = trim_room(near)
+    assert len(texts) == warned
+    assert all("trim.max_trims" in text for text in texts)
+
+
+@pytest.mark.parametrize(("night_cap_ml", "warned"), [(849.0, True), (850.0, False)])
+def test_every_trim_rinses_the_line_fully_and_the_rinse_pump_must_bear_it(small_site, night_cap_ml, warned):
+    # Kelp takes two rinses of 50 mL; five trims take three each, though the site's own recovery takes two.
+    site = small_site(recipe(("kelp", 2)), rig=with_pump("rinse", night_cap_ml=night_cap_ml))
+    texts = trim_room(site)
+    assert len(texts) == warned
+    assert all("trim.max_trims" in text and "pumps.rinse.night_cap" in text for text in texts)
+
+
+@pytest.mark.parametrize(("pump_name", "other"), [("p5", "lime"), ("p6", "vinegar")])
+@pytest.mark.parametrize(("night_cap_ml", "warned"), [(179.9, True), (180.0, False)])
+def test_trims_that_the_pump_of_the_acid_or_base_may_not_move_in_one_night_are_warned_of(
+    small_site, pump_name, other, night_cap_ml, warned
+):
+    # At most 1 mL/L in 180 L.
+    rig = with_pump(pump_name, night_cap_ml=night_cap_ml)
+    texts = trim_room(small_site(recipe(("kelp", 2)), rig=rig))
+    assert len(texts) == warned
+    assert all("trim.cap" in text and f"pumps.{pump_name}.night_cap" in text for text in texts)
+    alone = {"acid": None} if other == "lime" else {"base": None}
+    assert trim_room(small_site(recipe(("kelp", 2), **alone), rig=rig)) == []
+
+
+@pytest.mark.parametrize(("night_cap_ml", "warned"), [(359.9, True), (360.0, False)])
+def test_what_a_recipe_takes_is_not_left_for_the_trims_of_that_pump(small_site, night_cap_ml, warned):
+    site = small_site(recipe(("vinegar", 1)), rig=with_pump("p5", night_cap_ml=night_cap_ml))
+    assert len(trim_room(site)) == warned
 
 
 def test_an_overridden_volume_scales_every_amount(small_site):

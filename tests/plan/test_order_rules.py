@@ -101,6 +101,11 @@ def test_a_trim_acid_must_be_an_acid(small_site):
     ]
 
 
+def test_a_wrong_trim_input_is_named_by_its_place_in_the_recipe(small_site):
+    with pytest.raises(PlanRefused, match=r"^recipes/feed\.toml: trim\.acid: kelp is neutral"):
+        plan_of(small_site(recipe(("fish", 2), acid="kelp")))
+
+
 def test_nothing_is_put_into_another_order_in_silence(small_site):
     lines = (("humate", 2), ("kelp", 2), ("fish", 2), ("gypsum", 2), ("tea", 5))
     plan = plan_of(small_site(recipe(*lines)))

@@ -56,7 +56,9 @@ def test_a_rinse_that_cannot_work_is_refused(small_site, rinse_ml, recovery):
     bad = replace(rig, manifold=replace(rig.manifold, rinse_ml=rinse_ml, recovery=recovery))
     with pytest.raises(PlanRefused) as refused:
         plan_batch(small_site(rig=bad), "feed", tonight_from(small_site()))
-    assert {fault.rule for fault in refused.value.faults} == {Rule.RINSE}
+    (fault,) = refused.value.faults
+    assert fault.rule is Rule.RINSE
+    assert fault.what == ("rig.toml: manifold.rinse" if rinse_ml == 0.0 else "rig.toml: manifold.recovery")
 
 
 @pytest.mark.parametrize("rinse_ml", [1e-20, 0.1, 2.0])

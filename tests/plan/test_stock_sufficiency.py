@@ -20,7 +20,7 @@ def tonight(site, **stock_ml):
 
 
 def rules_refused(site, **stock_ml):
-    with pytest.raises(PlanRefused) as caught:
+    with pytest.raises(PlanRefused, match=r"write its content as `stock` in inputs\.toml") as caught:
         plan_batch(site, "feed", tonight(site, **stock_ml))
     return {fault.rule for fault in caught.value.faults}
 
@@ -67,7 +67,9 @@ def test_an_empty_trim_bottle_is_refused_and_a_low_one_warned_of(small_site):
     # First dose 0.05 mL/L, at most 1 mL/L, in 180 L.
     assert rules_refused(site, vinegar=8.9) == {Rule.TRIM_STOCK}
     low = plan_batch(site, "feed", tonight(site, vinegar=9.0))
-    assert Rule.TRIM_STOCK in {warning.rule for warning in low.warnings}
+    (warning,) = [warning for warning in low.warnings if warning.rule == Rule.TRIM_STOCK]
+    assert "`trim.cap` in site.toml" in warning.text
+    assert "`stock` in inputs.toml" in warning.text
     full = plan_batch(site, "feed", tonight(site, vinegar=180.0))
     assert Rule.TRIM_STOCK not in {warning.rule for warning in full.warnings}
 
