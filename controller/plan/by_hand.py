@@ -233,12 +233,14 @@ def _ph_lines(site: Site, recipe: Recipe, volume_l: float, vessel_ml: float) -> 
 
 def _trim_line(site: Site, liquid: Input, side: str, volume_l: float, vessel_ml: float) -> CardLine:
     policy, mixing = site.policy.trim, site.policy.mixing
-    wait_s = mixing.settle_s + (mixing.base_wait_s if liquid.slow_dissolving else 0.0)
+    # A slow-dissolving base dissolves while it is stirred, and hardly at all on the floor of the tank.
+    stir_s = _stir_s(site, liquid) + (mixing.base_wait_s if liquid.slow_dissolving else 0.0)
     dose = measure_words(liquid.title, policy.first_dose_ml_l * volume_l, vessel_ml)
     return CardLine(
         Act.TRIM,
         f"Only if pH is {side} the window: shake, then measure {dose}; dilute 1 in "
-        f"{mixing.injection_dilution:.0f}, add, stir, wait {time_words(wait_s)} and read again. At most "
+        f"{mixing.injection_dilution:.0f}, add, stir for {time_words(stir_s)}, let it stand for "
+        f"{time_words(mixing.settle_s)} and read again. At most "
         f"{policy.max_trims} times and {ml_words(policy.cap_ml_l * volume_l)} in all; if pH is still "
         f"out, do not feed it.",
         input=liquid.name,

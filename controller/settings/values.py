@@ -200,7 +200,10 @@ class Water:
 
 @dataclass(frozen=True, slots=True)
 class Mixing:
-    """Site rules of dosing and mixing."""
+    """Site rules of dosing and mixing.
+
+    `base_wait_s` is the longer stirring after a trim with a slow-dissolving base, before the settle.
+    """
 
     injection_dilution: float
     min_mix_s: float

@@ -63,6 +63,19 @@ def test_a_foamer_and_a_living_input_carry_their_cautions(small_site):
     assert lines_of(card, Act.ADD, "kelp")[0].text == "Pour it slowly into the stirred tank."
 
 
+def test_after_a_trim_a_slow_base_is_stirred_until_it_has_dissolved_and_then_settles(small_site):
+    card = by_hand_card(small_site(), "feed", 180.0, 500.0)
+    # The base is a suspension: twice the least 30 s, and 900 s more to dissolve; then the settle of 300 s.
+    assert (
+        "add, stir for 16 min, let it stand for 5 min and read again"
+        in lines_of(card, Act.TRIM, "lime")[0].text
+    )
+    assert (
+        "add, stir for 30 s, let it stand for 5 min and read again"
+        in lines_of(card, Act.TRIM, "vinegar")[0].text
+    )
+
+
 def test_a_suspension_is_stirred_twice_as_long(small_site):
     card = by_hand_card(small_site(), "feed", 180.0, 500.0)
     assert "60 s" in lines_of(card, Act.STIR, "fish")[0].text
