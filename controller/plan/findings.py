@@ -37,7 +37,6 @@ class Rule(StrEnum):
     NIGHT_CAP = "night cap"
     STOCK = "stock"
     TRIM_STOCK = "trim stock"
-    AGITATION = "agitation"
     MIXING = "mixing correlation"
     RINSE = "rinse"
     VESSEL = "vessel"
@@ -69,10 +68,15 @@ class PlanRefused(Exception):
         self.faults = faults
 
 
+def refusals_of(findings: Iterable[Finding]) -> tuple[Refusal, ...]:
+    """Return the refusals among the findings, each once."""
+    return tuple(finding for finding in dict.fromkeys(findings) if isinstance(finding, Refusal))
+
+
 def refuse_if_any(findings: Iterable[Finding]) -> tuple[PlanWarning, ...]:
     """Return the warnings among the findings, each once; raise PlanRefused when there is a refusal."""
     once = tuple(dict.fromkeys(findings))
-    faults = tuple(finding for finding in once if isinstance(finding, Refusal))
+    faults = refusals_of(once)
     if faults:
         raise PlanRefused(faults)
     return tuple(finding for finding in once if isinstance(finding, PlanWarning))

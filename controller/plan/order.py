@@ -61,6 +61,7 @@ def order_findings(site: Site, recipe: Recipe) -> Iterator[Finding]:
 
 
 def _listed_once(recipe: Recipe, inputs: list[Input]) -> Iterator[Finding]:
+    # Recipe files never come this far (settings refuse them); a Site built in code can.
     seen: set[str] = set()
     for liquid in inputs:
         if liquid.name in seen:
@@ -122,6 +123,7 @@ def _oxidiser_and_living(recipe: Recipe, inputs: list[Input]) -> Iterator[Findin
 
 
 def _trim_inputs(site: Site, recipe: Recipe) -> Iterator[Finding]:
+    # Recipe files never come this far (settings refuse them); a Site built in code can.
     wanted = (("acid", recipe.trim_acid, Reaction.ACID), ("base", recipe.trim_base, Reaction.BASE))
     for key, name, reaction in wanted:
         if name is not None and site.inputs[name].reaction is not reaction:

@@ -11,10 +11,9 @@ from collections.abc import Iterator
 
 from controller.plan.findings import Finding, Refusal, Rule
 from controller.plan.steps import PlanWarning
+from controller.settings.units import exact_factor
 from controller.settings.values import Input, Recipe, RecipeAddition, Site
 
-# US gallon of 231 cubic inches (NIST Handbook 44, Appendix C).
-L_PER_US_GAL = 3.785411784
 SLIP = 10.0
 # A tank of ten-fold rates written as decimals must not pass by a rounding error.
 ALMOST = 1.0 - 1e-9
@@ -28,7 +27,8 @@ def label_middle_ml_l(liquid: Input) -> float:
 
 def likely_ml_l(liquid: Input, rate_ml_l: float) -> float | None:
     """Return the rate that was likely meant, mL/L: a shifted decimal point, or per gallon for per litre."""
-    shifts = (1 / 10, 10.0, 1 / 100, 100.0, 1 / 1000, 1000.0, 1 / L_PER_US_GAL, L_PER_US_GAL)
+    l_per_gal = float(exact_factor("US_gallon", "litre"))
+    shifts = (1 / 10, 10.0, 1 / 100, 100.0, 1 / 1000, 1000.0, 1 / l_per_gal, l_per_gal)
     for shift in shifts:
         meant = rate_ml_l * shift
         if _on_label(liquid, meant):

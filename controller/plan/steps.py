@@ -224,7 +224,6 @@ class Plan:
     title: str
     final_l: float
     heel_l: float
-    added_l: float
     water_l: float
     rinse_l: float
     additions: tuple[PlannedAddition, ...]

@@ -11,7 +11,7 @@ from controller.plan.amounts import amount_ml
 from controller.plan.findings import Finding, Refusal, Rule
 from controller.plan.steps import PlanWarning
 from controller.plan.tonight import Tonight, stock_of
-from controller.settings.values import Form, Input, Recipe, ShortStock, Site, StockRule
+from controller.settings.values import Input, Recipe, ShortStock, Site, StockRule
 
 FILL = "fill the bottle and write its content as `stock` in inputs.toml"
 
@@ -51,18 +51,6 @@ def stock_findings(
                 f"{FILL}, or mix less than {final_l:g} L",
             )
     yield from _trim_stock(site, recipe, tonight, added_l, final_l)
-
-
-def agitation_findings(site: Site, recipe: Recipe) -> Iterator[PlanWarning]:
-    """Warn of suspensions that nothing agitates before they are dosed."""
-    for addition in recipe.additions:
-        liquid = site.inputs[addition.input]
-        if liquid.form is Form.SUSPENSION and not is_agitated(liquid):
-            yield PlanWarning(
-                Rule.AGITATION,
-                f"{liquid.name} is a suspension and nothing agitates its bottle: its dose may be weak "
-                f"or thick; shake it right before the night, or fit an agitator",
-            )
 
 
 def is_agitated(liquid: Input) -> bool:

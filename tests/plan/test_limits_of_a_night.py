@@ -8,6 +8,7 @@ from dataclasses import replace
 import pytest
 from small_site import liquid, pump, recipe, small_policy, small_rig
 
+from controller.plan.additions import portions_of
 from controller.plan.batch import PlanRefused, plan_batch
 from controller.plan.findings import Rule
 from controller.plan.steps import Mix, Rebound
@@ -36,6 +37,13 @@ def test_an_unknown_recipe_names_the_nearest_one(small_site):
 def test_the_final_volume_stays_within_the_working_volume(small_site):
     assert planned(small_site(), final_l=200.0).final_l == 200.0
     assert set(refused(small_site(), final_l=200.1)) == {Rule.FINAL_VOLUME}
+
+
+def test_the_name_of_an_unknown_recipe_is_told_on_one_line(small_site):
+    fault = refused(small_site(), "feed\nof\x1b[31m" + 5_000 * "a")[Rule.RECIPE]
+    assert fault.line().isprintable()
+    assert fault.value.startswith(r"feed\nof\x1b[31m")
+    assert len(fault.line()) < 200
 
 
 @pytest.mark.parametrize("nonsense", [math.nan, math.inf, -1.0])
@@ -187,6 +195,18 @@ def test_trims_that_the_pump_of_the_acid_or_base_may_not_move_in_one_night_are_w
 def test_what_a_recipe_takes_is_not_left_for_the_trims_of_that_pump(small_site, night_cap_ml, warned):
     site = small_site(recipe(("vinegar", 1)), rig=with_pump("p5", night_cap_ml=night_cap_ml))
     assert len(trim_room(site)) == warned
+
+
+def test_amounts_are_worked_out_once_and_what_is_judged_is_what_is_planned(small_site, monkeypatch):
+    worked_out = []
+
+    def counted(*args):
+        worked_out.append(args)
+        return portions_of(*args)
+
+    monkeypatch.setattr("controller.plan.batch.portions_of", counted)
+    assert planned(small_site()).additions
+    assert len(worked_out) == 1
 
 
 def test_an_overridden_volume_scales_every_amount(small_site):

@@ -10,7 +10,7 @@ from small_site import liquid, recipe, small_policy
 from controller.plan.batch import PlanRefused, plan_batch
 from controller.plan.findings import Rule
 from controller.plan.tonight import tonight_from
-from controller.settings.values import Form, ShortStock, StockRule
+from controller.settings.values import ShortStock, StockRule
 
 TOLERANT = replace(small_policy(), stock=StockRule(short=ShortStock.WITHIN_TOLERANCE, tolerance=0.05))
 
@@ -77,12 +77,3 @@ def test_an_empty_trim_bottle_is_refused_and_a_low_one_warned_of(small_site):
 def test_what_a_recipe_takes_is_not_left_for_the_trim(small_site):
     site = small_site(recipe(("vinegar", 1), base=None))
     assert rules_refused(site, vinegar=185.0) == {Rule.TRIM_STOCK}
-
-
-def test_a_suspension_that_nothing_agitates_is_warned_of(small_site):
-    still = liquid("fish", form=Form.SUSPENSION, agitator=None)
-    site = small_site(inputs=[still])
-    plan = plan_batch(site, "feed", tonight_from(site))
-    assert Rule.AGITATION in {warning.rule for warning in plan.warnings}
-    agitated = plan_batch(small_site(), "feed", tonight_from(small_site()))
-    assert Rule.AGITATION not in {warning.rule for warning in agitated.warnings}
