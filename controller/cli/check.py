@@ -77,11 +77,11 @@ def site_lines(site: Site) -> list[str]:
 
 def recipe_lines(name: str, plan: Plan | tuple[Refusal, ...]) -> list[str]:
     """Say whether a recipe can be planned, with its warnings or every reason against it."""
-    from controller.cli.screen import clock, litres
+    from controller.record.words import duration, litres
 
     if isinstance(plan, tuple):
         return [f"refused: recipe {name}: {refusal.line()}" for refusal in plan]
-    good = f"good: recipe {name}: {litres(plan.final_l)} in {clock(plan.duration_s)}"
+    good = f"good: recipe {name}: {litres(plan.final_l)} in {duration(plan.duration_s)}"
     return [good, *(f"  warning ({warning.rule}): {warning.text}" for warning in plan.warnings)]
 
 

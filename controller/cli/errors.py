@@ -1,6 +1,6 @@
 """Turns a known fault into the lines a person reads and the exit code a script reads.
 
-Nothing is printed here. The other rooms' fault classes are known by name and not imported, because
+Nothing is printed here. The other rooms' fault classes are imported only once something has failed, because
 importing every room in order to catch what it may raise would make every command slow.
 """
 
@@ -11,6 +11,11 @@ from dataclasses import dataclass
 FAILED = 1
 FAULT_OF_USE = 2
 HELD = 3
+
+EXIT_CODES = (
+    "Exit codes: 0 done (a night: released and kept), 1 failed (a night: aborted, or stopped by you), "
+    "2 wrong usage or a fault in the files, 3 held or quarantined (the controller stopped it)."
+)
 
 _FAULTS_OF_THE_GIVEN = (
     FileExistsError,
@@ -33,13 +38,13 @@ def explain(fault: BaseException) -> Explained | None:
     """Put a fault of what the person gave, or of the machine, into lines; None for a fault of the program."""
     if isinstance(fault, OSError):
         return _explain_system_fault(fault)
-    for room, name in (
-        ("controller.settings", "SiteFaults"),
-        ("controller.plan", "PlanRefused"),
-        ("controller.record", "RecordFault"),
-    ):
-        if _is_called(fault, room, name):
-            return Explained(tuple(str(fault).splitlines()), FAULT_OF_USE)
+
+    from controller.plan.findings import PlanRefused
+    from controller.record.fault import RecordFault
+    from controller.settings.faults import SiteFaults
+
+    if isinstance(fault, SiteFaults | PlanRefused | RecordFault):
+        return Explained(tuple(str(fault).splitlines()), FAULT_OF_USE)
     return None
 
 
@@ -56,10 +61,3 @@ def _explain_system_fault(fault: OSError) -> Explained:
     place = f"{fault.filename}: " if fault.filename is not None else ""
     code = FAULT_OF_USE if isinstance(fault, _FAULTS_OF_THE_GIVEN) else FAILED
     return Explained((f"{place}{fault.strerror or fault}",), code)
-
-
-def _is_called(fault: BaseException, room: str, name: str) -> bool:
-    return any(
-        kind.__name__ == name and (kind.__module__ + ".").startswith(room + ".")
-        for kind in type(fault).__mro__
-    )

@@ -13,7 +13,7 @@ from typing import Any
 
 import click
 
-from controller.cli.errors import FAILED, bug_line, explain
+from controller.cli.errors import EXIT_CODES, FAILED, bug_line, explain
 
 SUBCOMMANDS = {
     "check": "controller.cli.check:check",
@@ -60,14 +60,11 @@ class LazyGroup(click.Group):
             ctx.exit(FAILED)
 
 
-@click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
+@click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]}, epilog=EXIT_CODES)
 @click.version_option(package_name="tankhand", prog_name="tankhand")
 @click.option("--debug", is_flag=True, help="Show the traceback of a fault in the program itself.")
 def main(debug: bool) -> None:
-    """Night hand of a feed tank: fills, doses, mixes, reads and trims pH, and proves what is in the tank.
-
-    Exit codes: 0 done, 1 failed, 2 wrong usage or a fault in the files, 3 held.
-    """
+    """Night hand of a feed tank: fills, doses, mixes, reads and trims pH, and proves what is in the tank."""
     for stream in (sys.stdout, sys.stderr):
         # A terminal that lacks a character (a degree or micro sign) gets a "?" in its place, not a traceback.
         if isinstance(stream, io.TextIOWrapper):

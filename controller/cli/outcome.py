@@ -1,6 +1,7 @@
-"""The end of a simulated night on screen: every number that `simulate --json` gives, with its unit.
+"""The end of a simulated night on screen: the record's verdict, then every number of `simulate --json`.
 
-It draws the very object that `--json` prints, so that the two can never tell different stories.
+The numbers are of the very object that `--json` prints, and the verdict is the one that `tankhand record`
+gives of the same batch, so that they can never tell different stories.
 """
 
 from __future__ import annotations
@@ -11,17 +12,19 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from controller.cli.screen import acidity, clock, console, litres, millilitres, table
+from controller.cli.record_screen import verdict_lines
+from controller.cli.screen import console, print_lines, table
+from controller.record.words import acidity, conductivity, duration, litres, millilitres
 
 if TYPE_CHECKING:
     from sim.outcome import NightOutcome
 
 
 def show_outcome(outcome: NightOutcome, state: Path) -> None:
-    """Print the amounts, the tank, the alarms, and where the record is with the command that reads it."""
+    """Print the verdict, the amounts, the tank, the alarms, and the command that reads the record."""
     night: dict[str, Any] = outcome.as_json()
     out = console()
-    out.print(headline(night))
+    print_lines(out, verdict_lines(outcome.record))
     out.print(
         table(
             "Amounts",
@@ -31,10 +34,9 @@ def show_outcome(outcome: NightOutcome, state: Path) -> None:
         )
     )
     out.print(table("Tank", ("what", "value"), tank_rows(night)))
-    for line in alarm_lines(night):
-        out.print(line)
-    out.print(f"Record: batch {outcome.batch} in {outcome.record_path}", soft_wrap=True)
-    out.print(f"Read it: {own_name()} record report last --state {shlex.quote(str(state))}", soft_wrap=True)
+    reading = f"{own_name()} record report {outcome.batch} --state {shlex.quote(str(state))}"
+    record = [f"Record: batch {outcome.batch} in {outcome.record_path}", f"Read it: {reading}"]
+    print_lines(out, [*alarm_lines(night), *record])
 
 
 def own_name() -> str:
@@ -42,15 +44,6 @@ def own_name() -> str:
     place = Path(sys.argv[0])
     found = shutil.which("tankhand") is not None or place.name != "tankhand"
     return "tankhand" if found else shlex.quote(str(place))
-
-
-def headline(night: dict[str, Any]) -> str:
-    """Say first what became of the tank, and why when it is not fit to feed."""
-    if night["released"] and night["result"] == "complete":
-        return "RELEASED: the tank was fit to feed, and was kept until its time was over."
-    if night["released"]:
-        return f"WITHDRAWN ({night['result']}) after its release: {night['reason']}"
-    return f"NOT RELEASED ({night['result']}): {night['reason']}"
 
 
 def amount_row(addition: dict[str, Any]) -> tuple[str, str, str, str]:
@@ -65,7 +58,7 @@ def amount_row(addition: dict[str, Any]) -> tuple[str, str, str, str]:
 
 def tank_rows(night: dict[str, Any]) -> list[tuple[str, str]]:
     """Give the rows about the whole tank."""
-    volume, ph, ec_us_cm = night["volume_l"], night["ph"], night["ec_us_cm"]
+    volume, ph = night["volume_l"], night["ph"]
     then = "release" if night["released"] else "the end"
     return [
         ("volume, target", litres(volume["target"])),
@@ -75,9 +68,9 @@ def tank_rows(night: dict[str, Any]) -> list[tuple[str, str]]:
         (f"true at {then}", acidity(ph["true"])),
         ("trims", str(ph["trims"])),
         ("rebound", "no reading" if ph["rebound"] is None else f"{ph['rebound']:+.2f} pH"),
-        ("conductivity, for reference", "no reading" if ec_us_cm is None else f"{ec_us_cm:.0f} µS/cm"),
-        (f"duration to {then}", clock(night["duration_s"])),
-        ("floor (shortest possible, whole batch)", clock(night["floor_s"])),
+        ("conductivity, for reference", conductivity(night["ec_us_cm"])),
+        (f"duration to {then}", duration(night["duration_s"])),
+        ("floor (shortest possible, whole batch)", duration(night["floor_s"])),
         ("computed in", f"{night['wall_s']:.1f} s"),
     ]
 
@@ -85,10 +78,10 @@ def tank_rows(night: dict[str, Any]) -> list[tuple[str, str]]:
 def alarm_lines(night: dict[str, Any]) -> list[str]:
     """Give a line for each alarm, or one that says there were none, and a line for each broken law."""
     alarms = [
-        f"Alarm at {clock(alarm['at_s'])}: {alarm['alarm']}: {alarm['text']}" for alarm in night["alarms"]
+        f"Alarm at {duration(alarm['at_s'])}: {alarm['alarm']}: {alarm['text']}" for alarm in night["alarms"]
     ]
     laws = [
-        f"LAW {broken['law']} BROKEN at {clock(broken['at_s'])}: {broken['text']}"
+        f"Safety law {broken['law']} broken at {duration(broken['at_s'])}: {broken['text']}"
         for broken in night["violations"]
     ]
     return (alarms or ["Alarms: none"]) + laws

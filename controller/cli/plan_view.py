@@ -7,7 +7,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from controller.cli.screen import clock, console, litres, millilitres, table
+from controller.cli.screen import console, print_lines, table
+from controller.record.words import duration, litres, millilitres
 
 if TYPE_CHECKING:
     from controller.plan.steps import Plan, PlannedAddition
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
 def show_plan(plan: Plan) -> None:
     """Print the whole plan, the warnings last, where the eye ends."""
     out = console()
-    out.print(f"{plan.title} ({plan.recipe})")
+    print_lines(out, [f"{plan.title} ({plan.recipe})"])
     out.print(table("Tank", ("what", "value"), tank_rows(plan)))
     additions = plan.additions
     amounts, dosing = [amount_row(one) for one in additions], [dosing_row(one) for one in additions]
@@ -28,8 +29,7 @@ def show_plan(plan: Plan) -> None:
     out.print(
         table("Steps", ("no.", "starts at", "step", "what", "takes"), step_rows(plan), numbers=(0, 1, 4))
     )
-    for line in warning_lines(plan):
-        out.print(line, soft_wrap=True)
+    print_lines(out, warning_lines(plan))
 
 
 def tank_rows(plan: Plan) -> list[tuple[str, str]]:
@@ -42,8 +42,8 @@ def tank_rows(plan: Plan) -> list[tuple[str, str]]:
         ("  rinse water", litres(plan.rinse_l)),
         ("  additions", litres(additions_l)),
         ("pH window", f"pH {plan.ph_low:g} to {plan.ph_high:g}"),
-        ("duration to release, without trims", clock(plan.duration_s)),
-        ("floor (shortest possible)", clock(plan.floor_s)),
+        ("duration to release, without trims", duration(plan.duration_s)),
+        ("floor (shortest possible)", duration(plan.floor_s)),
     ]
 
 
@@ -58,9 +58,9 @@ def dosing_row(addition: PlannedAddition) -> tuple[str, ...]:
         addition.title,
         addition.pump,
         f"{addition.dose_ml_min:.0f} mL/min",
-        clock(addition.agitate_s) if addition.agitate_s > 0 else "no",
+        duration(addition.agitate_s) if addition.agitate_s > 0 else "no",
         f"{addition.rinses} x {addition.rinse_ml:g} mL",
-        clock(addition.mix_s),
+        duration(addition.mix_s),
     )
 
 
@@ -69,7 +69,7 @@ def step_rows(plan: Plan) -> list[tuple[str, ...]]:
     rows: list[tuple[str, ...]] = []
     start_s = 0.0
     for number, step in enumerate(plan.steps, 1):
-        rows.append((str(number), clock(start_s), step.kind.value, step.title, clock(step.expected_s)))
+        rows.append((str(number), duration(start_s), step.kind.value, step.title, duration(step.expected_s)))
         start_s += step.expected_s
     return rows
 

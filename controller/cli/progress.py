@@ -12,7 +12,8 @@ from contextlib import contextmanager
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from controller.cli.screen import acidity, clock, console, litres
+from controller.cli.screen import console
+from controller.record.words import acidity, duration, litres
 
 if TYPE_CHECKING:
     from rich.progress import Progress as Bar
@@ -68,8 +69,8 @@ class BarFeed:
 def time_line(progress: Progress) -> str:
     """Say how long it is to the release, and after it how far the night has come."""
     if progress.left_s > 0:
-        return f"{clock(progress.left_s)} left"
-    return f"{clock(progress.now_s)} into the night"
+        return f"{duration(progress.left_s)} left"
+    return f"{duration(progress.now_s)} into the night"
 
 
 def step_line(progress: Progress) -> str:

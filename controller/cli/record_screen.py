@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from controller.cli.screen import console, table
+from controller.cli.screen import console, print_lines, table
 from controller.record.alarm_story import alarm_stories
 from controller.record.amounts import Amount, Outcome, additions, trims
 from controller.record.batch_record import BatchRecord, BatchSummary
@@ -18,10 +18,11 @@ from controller.record.words import (
     litres,
     millilitres,
     percent,
-    printable,
     signed,
     time_of_day,
 )
+
+COUNTED = "Amounts are counted by the pump, not weighed, unless scales are fitted."
 
 
 def show_list(batches: Sequence[BatchSummary]) -> None:
@@ -33,24 +34,21 @@ def show_list(batches: Sequence[BatchSummary]) -> None:
         released = "yes" if ended is not None and ended.event.released else "no"
         began = date_and_time(batch.started.wall)
         rows.append((str(start.batch), began, start.title, litres(start.final_l), result, released))
-    _print_table("Batches", ("batch", "began", "recipe", "volume", "result", "released"), rows, (0, 3))
+    console().print(
+        table("Batches", ("batch", "began", "recipe", "volume", "result", "released"), rows, (0, 3))
+    )
 
 
 def show_batch(record: BatchRecord) -> None:
     """Print verdict, amounts, trims, alarms, acts and steps."""
-    out = console()
-    found, start = verdict(record), record.started.event
-    out.print(
-        printable(f"Batch {start.batch}: {start.title}, begun {date_and_time(record.started.row.wall)}")
-    )
-    out.print(f"{found.fitness.value.upper()}. {printable(found.because)}")
-    for doubt in found.doubts:
-        out.print(f"But: {printable(doubt)}")
+    out, start = console(), record.started.event
+    began = f"Batch {start.batch}: {start.title}, begun {date_and_time(record.started.row.wall)}"
+    print_lines(out, [began, *verdict_lines(record)])
     head = ("input", "target", "counted", "±", "difference", "", "outcome")
     numbers = (1, 2, 3, 4, 5)
-    _print_table("Additions", head, [_amount_row(amount) for amount in additions(record)], numbers)
+    out.print(table("Additions", head, [_amount_row(amount) for amount in additions(record)], numbers))
     if trims(record):
-        _print_table("pH trims", head, [_amount_row(amount) for amount in trims(record)], numbers)
+        out.print(table("pH trims", head, [_amount_row(amount) for amount in trims(record)], numbers))
     steps = [
         (
             str(step.started.event.number),
@@ -62,15 +60,26 @@ def show_batch(record: BatchRecord) -> None:
         )
         for step in record.steps
     ]
-    _print_table("Steps", ("no.", "step", "began", "took", "result", "note"), steps, (0, 3))
-    for story in alarm_stories(record.alarms):
-        began, alarm = time_of_day(story.changes[0].row.wall), story.changes[0].event
-        out.print(printable(f"Alarm {began} {alarm.alarm}: {alarm.text} {alarm.remedy}"))
-    for act in record.acts:
-        out.print(
-            printable(f"{time_of_day(act.row.wall)} {act.event.who}: {act.event.act} ({act.event.answer})")
-        )
-    out.print("Amounts are counted by the pump, not weighed, unless scales are fitted.")
+    out.print(table("Steps", ("no.", "step", "began", "took", "result", "note"), steps, (0, 3)))
+    firsts = [story.changes[0] for story in alarm_stories(record.alarms)]
+    alarms = [
+        f"Alarm {time_of_day(first.row.wall)} {first.event.alarm}: {first.event.text} {first.event.remedy}"
+        for first in firsts
+    ]
+    acts = [
+        f"{time_of_day(act.row.wall)} {act.event.who}: {act.event.act} ({act.event.answer})"
+        for act in record.acts
+    ]
+    print_lines(out, [*alarms, *acts, COUNTED])
+
+
+def verdict_lines(record: BatchRecord) -> list[str]:
+    """Say what became of the tank and why, then everything that a person should doubt all the same."""
+    found = verdict(record)
+    return [
+        f"{found.fitness.value.upper()}. {found.because}",
+        *(f"But: {doubt}" for doubt in found.doubts),
+    ]
 
 
 def _amount_row(amount: Amount) -> tuple[str, ...]:
@@ -83,10 +92,3 @@ def _amount_row(amount: Amount) -> tuple[str, ...]:
         percent(amount.difference_share),
         "" if amount.outcome is Outcome.AS_PLANNED else amount.said,
     )
-
-
-def _print_table(
-    title: str, head: Sequence[str], rows: Sequence[Sequence[str]], numbers: Sequence[int]
-) -> None:
-    clean = [[printable(cell) for cell in row] for row in rows]
-    console().print(table(title, head, clean, numbers))

@@ -6,12 +6,11 @@ Only the asking and the answering live here; the night itself is `sim.night`, it
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
 from controller.cli.answer import print_json
-from controller.cli.errors import FAILED, HELD
+from controller.cli.errors import EXIT_CODES, FAILED, HELD
 from controller.cli.fault_option import fault_option, fault_plan, list_faults
 from controller.cli.options import (
     json_option,
@@ -24,14 +23,8 @@ from controller.cli.options import (
 from controller.cli.progress import progress_shown
 from controller.cli.stop import stop_on_ctrl_c
 
-if TYPE_CHECKING:
-    from sim.outcome import NightOutcome
 
-# The controller itself stops a batch that was held too long, and one whose tank it quarantines.
-HELD_RESULTS = ("held", "stopped", "complete")
-
-
-@click.command()
+@click.command(epilog=EXIT_CODES)
 @site_option
 @recipe_option
 @click.option(
@@ -62,7 +55,8 @@ def simulate(
 ) -> None:
     """Run one night on the simulated rig and keep its record.
 
-    Exit codes: 0 released, 1 failed or stopped, 2 wrong usage or a fault in the files, 3 held or quarantined.
+    After every scan the true state of the rig is held against the laws of safety, which DEVELOPERS.md
+    lists; a line "Safety law 3 broken" tells that the third of them was not kept.
     """
     if "list" in faults:
         list_faults()
@@ -85,19 +79,25 @@ def simulate(
 
         show_outcome(outcome, state)
     if report is not None:
-        write_report(outcome, report)
+        from controller.record.report import report_html
+
+        report.write_text(report_html(outcome.record), encoding="utf-8")
         click.echo(f"Report: {report}", err=as_json)
     if stop.asked:
         what = f"the batch is {outcome.result}, and the record holds everything up to there"
-        click.echo(f"Stopped on request: {what}.", err=True)
-    raise click.exceptions.Exit(FAILED if stop.asked else exit_code_of(outcome))
+        click.echo(f"You asked for a stop: {what}.", err=True)
+    raise click.exceptions.Exit(exit_code_of(outcome.result, stopped_by_you=stop.asked))
 
 
-def exit_code_of(outcome: NightOutcome) -> int:
-    """Give 0 for a tank released and kept to the end, 3 for one held or quarantined, 1 for anything else."""
-    if outcome.released and outcome.result == "complete":
+def exit_code_of(result: str, *, stopped_by_you: bool) -> int:
+    """Give the exit code of a night from the ISA-88 end state of its batch; the words are `EXIT_CODES`.
+
+    Only a released tank is kept to the end and so complete. A batch that is stopped was stopped by the
+    controller, which held it too long or quarantined its tank, unless you asked for it.
+    """
+    if result == "complete":
         return 0
-    return HELD if outcome.result in HELD_RESULTS else FAILED
+    return HELD if result == "stopped" and not stopped_by_you else FAILED
 
 
 def refuse_unwritable(place: Path) -> None:
@@ -107,11 +107,3 @@ def refuse_unwritable(place: Path) -> None:
         pass
     if not there:
         place.unlink()
-
-
-def write_report(outcome: NightOutcome, place: Path) -> None:
-    """Write the batch report of this night to `place`, as `tankhand record report` would."""
-    from controller.record.batch_record import read_batch
-    from controller.record.report import report_html
-
-    place.write_text(report_html(read_batch(outcome.record_path, outcome.batch)), encoding="utf-8")

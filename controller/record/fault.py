@@ -8,7 +8,7 @@ from __future__ import annotations
 import sqlite3
 from pathlib import Path
 
-from controller.record.words import printable
+from controller.settings.faults import plain
 
 SQLITE_FAULTS = (sqlite3.Error, UnicodeDecodeError)
 """What reading a damaged file may raise: SQLite's messages quote damaged names, which may be no UTF-8."""
@@ -18,8 +18,7 @@ class RecordFault(Exception):
     """The record cannot be read or written; `str()` is one line with file, fault and remedy."""
 
     def __init__(self, file: Path, what: str, remedy: str) -> None:
-        line = f"{file}: {what}; {remedy}"
-        super().__init__(" ".join(printable(line).splitlines()))
+        super().__init__(plain(f"{file}: {what}; {remedy}"))
         self.file = file
         self.what = what
         self.remedy = remedy

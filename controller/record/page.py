@@ -6,10 +6,14 @@ so that no text from a file can become markup. The page fetches nothing and runs
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from html import escape
 
-from controller.record.words import printable
+_NOT_FOR_A_PAGE = re.compile(
+    "[^\t\n\x20-\x7e\xa0-\u2027\u202f-\u2065\u206a-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]"
+)
+"""Control codes, half characters, and what turns the direction of writing around."""
 
 
 class Html(str):
@@ -19,8 +23,8 @@ class Html(str):
 
 
 def text(value: str) -> Html:
-    """Make any text safe inside an element or a quoted attribute."""
-    return value if isinstance(value, Html) else Html(escape(printable(value)))
+    """Make any text safe inside an element or a quoted attribute; U+FFFD stands for what no page may hold."""
+    return value if isinstance(value, Html) else Html(escape(_NOT_FOR_A_PAGE.sub("\ufffd", value)))
 
 
 def join(*pieces: Html) -> Html:

@@ -1,25 +1,13 @@
-"""How the record writes numbers, times and doubtful text for people: always with the unit.
+"""How numbers and times are written for people, on a page and on a terminal: always with the unit.
 
 Pure wording; no page and no plot is made here.
 """
 
 from __future__ import annotations
 
-import re
 from datetime import datetime, timedelta
 
-_UNPRINTABLE = re.compile(
-    "[^\t\n\x20-\x7e\xa0-\u2027\u202f-\u2065\u206a-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]"
-)
 MINUS = "−"
-
-
-def printable(text: str) -> str:
-    """Put U+FFFD for what neither a page nor a terminal should be given.
-
-    That is control codes, half characters, and what turns the direction of writing around.
-    """
-    return _UNPRINTABLE.sub("\ufffd", text)
 
 
 def litres(volume_l: float | None) -> str:

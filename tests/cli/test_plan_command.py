@@ -9,12 +9,12 @@ from click.testing import CliRunner, Result
 
 from controller.cli import main
 from controller.cli.plan_view import step_rows
-from controller.cli.screen import clock, millilitres
 from controller.plan.as_json import plan_as_json
 from controller.plan.batch import plan_batch
 from controller.plan.by_hand import by_hand_card, card_text
 from controller.plan.steps import Plan
 from controller.plan.tonight import tonight_from
+from controller.record.words import duration, millilitres
 from controller.settings.load import demo_site_folder, load_site
 from controller.settings.values import Site
 
@@ -69,8 +69,8 @@ def test_the_screen_shows_every_amount_rate_and_time(first_night: Plan):
     for addition in first_night.additions:
         assert f"{addition.title} {millilitres(addition.ml)} {addition.rate_text}" in shown
         assert f"{addition.title} {addition.pump} {addition.dose_ml_min:.0f} mL/min" in shown
-    assert f"duration to release, without trims {clock(first_night.duration_s)}" in shown
-    assert f"floor (shortest possible) {clock(first_night.floor_s)}" in shown
+    assert f"duration to release, without trims {duration(first_night.duration_s)}" in shown
+    assert f"floor (shortest possible) {duration(first_night.floor_s)}" in shown
     for step in first_night.steps:
         assert step.title in shown
 
@@ -79,7 +79,7 @@ def test_every_step_starts_when_the_one_before_it_ends(first_night: Plan):
     rows = step_rows(first_night)
     assert len(rows) == len(first_night.steps)
     release = [step.kind.value for step in first_night.steps].index("release")
-    assert rows[release][1] == clock(first_night.duration_s)
+    assert rows[release][1] == duration(first_night.duration_s)
 
 
 @pytest.mark.parametrize(

@@ -6,6 +6,7 @@ import csv
 import io
 import json
 import sqlite3
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -111,6 +112,22 @@ def test_show_puts_the_verdict_first_and_gives_every_amount_its_unit(state, whic
     assert "Humic [red]extract" in words
     assert "The bottle is nearly empty. Change it." in words
     assert "Mira: start (taken)" in words
+
+
+def test_nothing_that_was_recorded_can_steer_the_terminal(tmp_path):
+    begin = datetime(2026, 3, 14, 2, 30, tzinfo=UTC)
+    steering = "\x1b[2J\n\u202eReleased"
+    ledger = InlineWriter(Journal(tmp_path / "record.sqlite"), lambda at_s: begin + timedelta(seconds=at_s))
+    for place, event in enumerate(night(1)):
+        if isinstance(event, StepEnded):
+            event = replace(event, note=steering)
+        if isinstance(event, OperatorAct):
+            event = replace(event, answer=steering)
+        ledger.put(float(place), event)
+    ledger.close()
+    told = run("show", "1", state=tmp_path).stdout
+    assert told.count(r"\x1b[2J\n\u202eReleased") == 2
+    assert not {"\x1b", "\u202e"} & set(told)
 
 
 def test_show_as_json_is_the_same_as_the_export(state):

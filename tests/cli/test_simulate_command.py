@@ -1,6 +1,7 @@
 """`tankhand simulate`: what it asks of the night, what it shows, and how it stops and exits.
 
-The night is a stand-in here, so that every ending can be had at will; the real night is tried in tests/sim.
+The night is a stand-in here, so that every ending can be had at will, and it keeps a short but real record;
+the real night is tried in `test_whole_night_command.py`.
 """
 
 import io
@@ -19,11 +20,13 @@ import pytest
 from click.testing import CliRunner, Result
 
 from controller.cli import main
+from controller.cli.errors import EXIT_CODES
 from controller.cli.progress import BarFeed, progress_shown, share_done, step_line
 from controller.cli.stop import stop_on_ctrl_c
-from controller.record.batch_record import read_batch
-from controller.record.events import BatchEnded, BatchStarted
+from controller.record.batch_record import BatchRecord, read_batch
+from controller.record.events import AnyEvent, BatchEnded, BatchStarted, Reading
 from controller.record.journal import Journal
+from controller.record.place import record_in
 from controller.record.report import report_html
 from controller.record.tables import entry
 
@@ -46,20 +49,13 @@ JSON = {
 @dataclass(frozen=True)
 class Outcome:
     told: dict[str, Any]
+    record: BatchRecord
     record_path: Path
     batch: int = 7
 
     @property
     def result(self) -> str:
         return str(self.told["result"])
-
-    @property
-    def reason(self) -> str:
-        return str(self.told["reason"])
-
-    @property
-    def released(self) -> bool:
-        return bool(self.told["released"])
 
     def as_json(self) -> dict[str, Any]:
         return self.told
@@ -77,6 +73,22 @@ class Progress:
     ph: float | None = None
 
 
+def recorded(path: Path, told: dict[str, Any]) -> BatchRecord:
+    """Keep the shortest record of a night that ended as told."""
+    at = datetime(2026, 12, 1, 2, 30, tzinfo=UTC)
+    events: list[AnyEvent] = [
+        BatchStarted(7, "fruiting", "Fruiting feed", 180.0, 0.0, 5.8, 6.3, 4140.0, "{}"),
+        Reading(7, 1, 180.0, 6.12, 18.4, 812.4, True),
+    ]
+    if told["result"] != "unknown":
+        events.append(BatchEnded(7, told["result"], told["reason"], told["released"]))
+    with Journal(path) as journal:
+        journal.append(
+            [entry(60.0 * place, at + timedelta(minutes=place), event) for place, event in enumerate(events)]
+        )
+    return read_batch(path, 7)
+
+
 class Night:
     """Stands in for the night: notes what it was asked and ends as it was told to."""
 
@@ -85,7 +97,6 @@ class Night:
         self.asked: list[tuple[Any, ...]] = []
         self.meanwhile: Callable[[], None] = lambda: None
         self.saw_stop = False
-        self.record_path = Path("/kept/record.sqlite")
 
     def run_night(
         self, site: Any, recipe: Any, seed: Any, state: Any, on_progress: Any, should_stop: Any, faults: Any
@@ -93,7 +104,8 @@ class Night:
         self.asked.append((site.policy.name, recipe, seed, state, on_progress))
         self.meanwhile()
         self.saw_stop = should_stop()
-        return Outcome(self.ending, self.record_path)
+        path = record_in(state)
+        return Outcome(self.ending, recorded(path, self.ending), path)
 
 
 @pytest.fixture
@@ -118,7 +130,7 @@ def test_json_is_the_only_thing_on_stdout(night: Night):
 
 def test_the_table_shows_every_number_with_its_unit(night: Night):
     result = simulate()
-    assert result.stdout.startswith("RELEASED")
+    assert result.stdout.startswith("RELEASED AS FIT TO FEED. Because: settled and steady at pH 6.12, inside")
     for words in (
         "360.0 mL", "359.8 mL", "361.2 mL", "180.0 L", "180.3 L", "pH 7.41", "pH 6.12", "pH 6.08",
         "+0.04 pH", "812 µS/cm", "1 h 30 min", "1 h 10 min", "1.2 s", "Alarms: none", "batch 7",
@@ -129,18 +141,19 @@ def test_the_table_shows_every_number_with_its_unit(night: Night):
 def test_the_table_names_the_command_that_reads_the_record(night: Night, tmp_path: Path):
     place = tmp_path / "two words"
     result = simulate("--state", str(place))
-    assert f"tankhand record report last --state '{place}'" in result.stdout
+    assert f"tankhand record report 7 --state '{place}'" in result.stdout
     assert night.asked[0][3] == place
 
 
 def test_a_program_that_no_shell_would_find_is_named_by_its_place(
     night: Night, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ):
+    monkeypatch.chdir(tmp_path)
     monkeypatch.setattr(sys, "argv", ["/far away/.venv/bin/tankhand", "simulate"])
     monkeypatch.setenv("PATH", str(tmp_path))
-    assert "Read it: '/far away/.venv/bin/tankhand' record report last" in simulate().stdout
+    assert "Read it: '/far away/.venv/bin/tankhand' record report 7" in simulate("--state", "a").stdout
     (tmp_path / "tankhand").touch(mode=0o755)
-    assert "Read it: tankhand record report last" in simulate().stdout
+    assert "Read it: tankhand record report 7" in simulate("--state", "b").stdout
 
 
 def test_the_record_goes_to_the_state_home_when_no_place_is_named(night: Night, tmp_path: Path):
@@ -162,21 +175,28 @@ def test_a_state_home_that_is_not_absolute_is_passed_over(
 def test_recipe_and_seed_reach_the_night(night: Night):
     from controller.settings.load import demo_site_folder, load_site
 
-    recipe = sorted(load_site(demo_site_folder()).recipes)[-1]
+    site = load_site(demo_site_folder())
+    recipe = sorted(site.recipes)[-1]
     simulate("--recipe", recipe, "--seed", "42")
     assert night.asked[0][1:3] == (recipe, 42)
+
+
+def test_the_recipe_of_the_schedules_first_night_is_mixed_when_none_is_named(night: Night):
+    from controller.settings.load import demo_site_folder, load_site
+
+    simulate()
+    assert night.asked[0][1:3] == (load_site(demo_site_folder()).policy.nights[0].recipe, 1)
 
 
 @pytest.mark.parametrize(
     ("result", "released", "code"),
     [
         ("complete", True, 0),
-        ("complete", False, 3),
-        ("held", False, 3),
         ("stopped", False, 3),
         ("stopped", True, 3),
         ("aborted", True, 1),
         ("aborted", False, 1),
+        ("unknown", False, 1),
     ],
 )
 def test_the_exit_code_tells_the_ending(night: Night, result: str, released: bool, code: int):
@@ -185,9 +205,25 @@ def test_the_exit_code_tells_the_ending(night: Night, result: str, released: boo
     assert ended.exit_code == code
     if code:
         assert f"duration to {'release' if released else 'the end'} " in ended.stdout
-        verdict = "WITHDRAWN" if released else "NOT RELEASED"
+        verdict = "RELEASED, THEN WITHDRAWN: DO NOT FEED. " if released else "NOT RELEASED"
         assert ended.stdout.startswith(verdict)
-        assert "pH 7.2 is above the window" in ended.stdout
+        assert "DO NOT FEED" in ended.stdout
+        assert ("pH 7.2 is above the window" in ended.stdout) is (result != "unknown")
+
+
+def test_the_verdict_is_the_one_that_the_record_gives_of_the_same_batch(night: Night, tmp_path: Path):
+    night.ending |= {"result": "stopped", "released": True, "reason": "pH has moved to 6.9"}
+    verdict = simulate("--state", str(tmp_path / "kept")).stdout.splitlines()[0]
+    shown = CliRunner().invoke(main, ["record", "show", "7", "--state", str(tmp_path / "kept")])
+    assert verdict in shown.stdout.splitlines()
+
+
+def test_the_exit_codes_are_worded_alike_wherever_they_are_told():
+    def told(*words: str) -> str:
+        return " ".join(CliRunner().invoke(main, [*words, "--help"]).stdout.split())
+
+    assert EXIT_CODES in told()
+    assert EXIT_CODES in told("simulate")
 
 
 def test_numbers_that_are_missing_are_said_to_be_missing(night: Night):
@@ -205,18 +241,23 @@ def test_alarms_and_broken_laws_are_shown(night: Night):
     }
     shown = simulate().stdout
     assert "Alarm at 1 min 35 s: stock low: seaweed has 40 mL" in shown
-    assert "LAW 3 BROKEN at 1 h 00 min: over the brim" in shown
+    assert "Safety law 3 broken at 1 h 00 min: over the brim" in shown
 
 
-@pytest.mark.parametrize("released", [False, True])
-def test_ctrl_c_asks_the_night_to_stop_and_exits_1(night: Night, released: bool):
-    night.ending |= {"result": "stopped", "released": released, "reason": "all outputs off"}
+@pytest.mark.parametrize(
+    ("ended", "released", "code"),
+    [("stopped", False, 1), ("stopped", True, 1), ("aborted", False, 1), ("complete", True, 0)],
+)
+def test_ctrl_c_asks_the_night_to_stop_and_exits_1_unless_it_came_too_late(
+    night: Night, ended: str, released: bool, code: int
+):
+    night.ending |= {"result": ended, "released": released, "reason": "all outputs off"}
     night.meanwhile = lambda: os.kill(os.getpid(), signal.SIGINT)
     result = simulate()
     assert night.saw_stop
-    assert result.exit_code == 1
+    assert result.exit_code == code
     assert "Stopping safely" in result.stderr
-    assert "Stopped on request: the batch is stopped" in result.stderr
+    assert f"You asked for a stop: the batch is {ended}" in result.stderr
 
 
 def test_a_second_ctrl_c_breaks_off(night: Night):
@@ -276,17 +317,10 @@ def test_a_report_that_cannot_be_written_is_refused_before_the_night(night: Nigh
 
 
 def test_the_report_is_the_page_of_this_nights_batch(night: Night, tmp_path: Path):
-    night.record_path = tmp_path / "record.sqlite"
-    started = BatchStarted(7, "fruiting", "Fruiting feed", 180.0, 0.0, 5.8, 6.3, 4140.0, "{}")
-    ended = BatchEnded(7, "complete", "", True)
-    with Journal(night.record_path) as journal:
-        at = datetime(2026, 12, 1, 2, 30, tzinfo=UTC)
-        journal.append([entry(0.0, at, started), entry(60.0, at + timedelta(seconds=60), ended)])
-    result = simulate("--json", "--report", str(tmp_path / "night.html"))
+    result = simulate("--json", "--report", str(tmp_path / "night.html"), "--state", str(tmp_path))
     assert (result.exit_code, json.loads(result.stdout)) == (0, JSON)
-    assert (tmp_path / "night.html").read_text(encoding="utf-8") == report_html(
-        read_batch(night.record_path, 7)
-    )
+    record = read_batch(record_in(tmp_path), 7)
+    assert (tmp_path / "night.html").read_text(encoding="utf-8") == report_html(record)
     assert "night.html" in result.stderr
 
 

@@ -10,7 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from controller.record.axis import Scale, round_ticks, thin, time_ticks
-from controller.record.words import duration, millilitres, percent, printable, signed
+from controller.record.page import text
+from controller.record.words import duration, millilitres, percent, signed
 
 
 @given(st.floats(-1e3, 1e3), st.floats(0.01, 1e3))
@@ -87,7 +88,7 @@ def test_a_scale_keeps_what_is_outside_on_its_edge():
         (duration(None), "did not end"),
         (duration(0), "0 s"),
         (
-            printable("a\x00b\x1bc\ud800d\u200fe µ°é漢\U0001f331"),
+            text("a\x00b\x1bc\ud800d\u200fe µ°é漢\U0001f331"),
             "a\ufffdb\ufffdc\ufffdd\u200fe µ°é漢\U0001f331",
         ),
     ],
