@@ -6,10 +6,7 @@ from datetime import date
 
 import pytest
 
-from controller.settings import SiteFaults as FaultsFromTheRoom
-from controller.settings import load_site as load_from_the_room
-from controller.settings.faults import SiteFaults
-from controller.settings.load import demo_site_folder, load_site
+from controller.settings.load import demo_site_folder
 from controller.settings.shown import shown_readings
 from controller.settings.values import ChlorineMethod, Form, Input, Reaction, ShortStock, Site
 
@@ -117,8 +114,3 @@ def test_each_setting_arrives_in_the_unit_its_name_says(demo_site: Site) -> None
     assert (policy.water.chlorine, policy.stock.short) == (ChlorineMethod.CARTRIDGE, ShortStock.REFUSE)
     assert demo_site.inputs["fish_hydrolysate"].stock_ml == 12000.0
     assert demo_site.inputs["kelp_extract"].agitate_s == 0.0
-
-
-def test_the_room_offers_the_same_names_at_its_door() -> None:
-    assert load_from_the_room is load_site
-    assert FaultsFromTheRoom is SiteFaults

@@ -3,7 +3,7 @@
 import pytest
 from phreeqc import Phreeqc
 
-from controller.settings import demo_site_folder, load_site
+from controller.settings.load import demo_site_folder, load_site
 from sim.world import load_world
 
 

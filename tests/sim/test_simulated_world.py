@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from controller.settings import SiteFaults
+from controller.settings.faults import SiteFaults
 from sim.ions import INDEX
 from sim.world import load_world
 from sim.world_file import FILE
