@@ -4,9 +4,9 @@ import os
 from pathlib import Path
 
 import pytest
-from conftest import SITE_FILES, SiteCopy
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from site_copies import SITE_FILES, SiteCopy
 
 from controller.settings.faults import Fault, SiteFaults
 from controller.settings.load import load_site

@@ -1,7 +1,7 @@
 """All faults of all files are told at once, one line each: file, key, value, remedy."""
 
 import pytest
-from conftest import SiteCopy
+from site_copies import SiteCopy
 
 from controller.settings.faults import SiteFaults
 
