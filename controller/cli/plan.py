@@ -5,7 +5,7 @@ Only the asking lives here; the plan is made by `controller.plan`, its look is `
 
 from __future__ import annotations
 
-from dataclasses import asdict, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -79,9 +79,7 @@ def plan(
     else:
         from controller.plan.tonight import tonight_from
 
-        tonight = replace(
-            tonight_from(checked), heel_l=heel_l or 0.0, heel_age_s=heel_age_s or 0.0, final_l=final_l
-        )
+        tonight = replace(tonight_from(checked), heel_l=heel_l or 0.0, heel_age_s=heel_age_s, final_l=final_l)
         answer_for_the_rig(checked, name, tonight, as_json)
 
 
@@ -105,8 +103,9 @@ def answer_by_hand(site: Site, recipe: str, volume_l: float, vessel_ml: float, a
 
     card = by_hand_card(site, recipe, volume_l, vessel_ml)
     if as_json:
-        lines = [asdict(line) | {"act": line.act.value} for line in card.lines]
-        print_json(asdict(card) | {"lines": lines})
+        from controller.plan.as_json import card_as_json
+
+        print_json(card_as_json(card))
     else:
         click.echo(card_text(card), nl=False)
 

@@ -14,7 +14,7 @@ from controller.settings.values import Recipe, Site
 
 
 def heel_findings(site: Site, recipe: Recipe, tonight: Tonight) -> Iterator[Finding]:
-    """Refuse a heel too large or too old; warn of what it may hold."""
+    """Refuse a heel too large or too old; warn of an age nobody knows, and of what it may hold."""
     rule = site.policy.heel
     if tonight.heel_l <= 0:
         return
@@ -22,7 +22,13 @@ def heel_findings(site: Site, recipe: Recipe, tonight: Tonight) -> Iterator[Find
         yield Refusal(
             Rule.HEEL, "heel", f"{tonight.heel_l:g} L, at most {rule.max_l:g} L may stay", "drain the tank"
         )
-    if tonight.heel_age_s > rule.max_age_s:
+    if tonight.heel_age_s is None:
+        yield PlanWarning(
+            Rule.HEEL,
+            f"nobody said how old the heel is, and at most {rule.max_age_s / 3600:.1f} h may stay: drain the "
+            f"tank if it is older",
+        )
+    elif tonight.heel_age_s > rule.max_age_s:
         yield Refusal(
             Rule.HEEL,
             "age of the heel",

@@ -18,11 +18,12 @@ from controller.settings.values import Input, Site
 class Tonight:
     """The tank and the bottles as they stand. `final_l` None: as the recipe says.
 
+    `heel_age_s` counts from the mixing of the batch that the heel was left from; None: nobody knows.
     An input that `stock_ml` does not name has what inputs.toml says.
     """
 
     heel_l: float
-    heel_age_s: float
+    heel_age_s: float | None
     stock_ml: Mapping[str, float]
     final_l: float | None = None
 
@@ -31,7 +32,7 @@ def tonight_from(site: Site) -> Tonight:
     """Take an empty tank, and every bottle as inputs.toml says."""
     return Tonight(
         heel_l=0.0,
-        heel_age_s=0.0,
+        heel_age_s=None,
         stock_ml={name: liquid.stock_ml for name, liquid in site.inputs.items()},
         final_l=None,
     )
@@ -44,7 +45,9 @@ def stock_of(tonight: Tonight, liquid: Input) -> float:
 
 def figure_findings(tonight: Tonight) -> Iterator[Refusal]:
     """Refuse figures that no tank or bottle can have: negative, infinite, not a number."""
-    figures = [("heel", tonight.heel_l, "L"), ("age of the heel", tonight.heel_age_s, "s")]
+    figures = [("heel", tonight.heel_l, "L")]
+    if tonight.heel_age_s is not None:
+        figures.append(("age of the heel", tonight.heel_age_s, "s"))
     if tonight.final_l is not None:
         figures.append(("final volume", tonight.final_l, "L"))
     figures += [(f"stock of {name}", ml, "mL") for name, ml in tonight.stock_ml.items()]

@@ -68,6 +68,12 @@ def test_a_heel_too_old_is_to_be_drained_but_an_empty_tank_has_no_age(small_site
     assert planned(small_site(), heel_l=0.0, heel_age_s=old_s).heel_l == 0.0
 
 
+def test_a_heel_whose_age_nobody_knows_is_said_aloud(small_site):
+    assert Rule.HEEL in rules_warned(planned(small_site(), heel_l=1.0))
+    assert Rule.HEEL not in rules_warned(planned(small_site(), heel_l=1.0, heel_age_s=43_200.0))
+    assert Rule.HEEL not in rules_warned(planned(small_site(), heel_l=0.0))
+
+
 def test_a_heel_that_fills_the_batch_leaves_nothing_to_mix(small_site):
     assert Rule.FINAL_VOLUME in refused(small_site(), heel_l=15.0, final_l=15.0)
 
@@ -219,7 +225,7 @@ def test_tonight_starts_empty_with_full_bottles(small_site):
     site = small_site()
     assert tonight_from(site) == Tonight(
         heel_l=0.0,
-        heel_age_s=0.0,
+        heel_age_s=None,
         stock_ml={name: one.stock_ml for name, one in site.inputs.items()},
         final_l=None,
     )

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import json
 
+from click.testing import CliRunner
 from small_site import recipe
 
+from controller.cli import main
 from controller.plan.as_json import card_as_json, plan_as_json
 from controller.plan.batch import plan_batch
 from controller.plan.by_hand import by_hand_card
@@ -51,6 +53,14 @@ def test_steps_are_written_with_their_words(small_site):
     plan, data = written(small_site())
     assert [step["kind"] for step in data["steps"]] == [step.kind.value for step in plan.steps]
     assert [step["purpose"] for step in data["steps"] if step["kind"] == "dose"] == ["addition"] * 5
+
+
+def test_a_card_is_printed_as_it_is_written_here(demo_site):
+    result = CliRunner().invoke(
+        main, ["plan", "--by-hand", "--json", "--volume", "10 L", "--vessel", "100 mL"]
+    )
+    card = by_hand_card(demo_site, demo_site.policy.nights[0].recipe, 10.0, 100.0)
+    assert json.loads(result.stdout) == json.loads(json.dumps(card_as_json(card)))
 
 
 def test_a_card_is_plain_data_too(small_site):
