@@ -1,6 +1,7 @@
 """`tankhand check`: everything that is wrong in a site's files, and whether every recipe can be planned.
 
-Only the asking and the wording live here; the judging is done by `controller.settings` and `controller.plan`.
+Only the asking and the wording live here; the judging is done by `controller.settings`, by `controller.plan`
+and, for the simulated world, by `sim`.
 """
 
 from __future__ import annotations
@@ -13,12 +14,13 @@ import click
 
 from controller.cli.answer import print_json
 from controller.cli.errors import FAULT_OF_USE
-from controller.cli.options import json_option, load_chosen_site, site_option
+from controller.cli.options import chosen_folder, json_option, load_chosen_site, site_option
 
 if TYPE_CHECKING:
     from controller.plan.findings import Refusal
     from controller.plan.steps import Plan
-    from controller.settings.faults import SiteFaults
+    from controller.settings.faults import Fault
+    from controller.settings.shown import ShownReading
     from controller.settings.values import Site
 
 
@@ -26,30 +28,75 @@ if TYPE_CHECKING:
 @site_option
 @json_option
 def check(site: Path | None, as_json: bool) -> None:
-    """Read a site's files and plan every recipe; say what is good and all that is not.
+    """Read a site's files and plan every recipe; say what is good, all that is not, and how labels were read.
 
     Exit code 2 when a file is faulty or a recipe cannot be planned.
     """
     from controller.settings.faults import SiteFaults
+    from controller.settings.shown import shown_readings
 
     try:
         checked = load_chosen_site(site)
-    except SiteFaults as faults:
-        if not as_json:
-            raise
-        print_json(faults_as_json(faults))
-        raise click.exceptions.Exit(FAULT_OF_USE) from faults
+    except SiteFaults as found:
+        faults = (*found.faults, *unreadable_world(chosen_folder(site)))
+        if as_json:
+            print_json({"good": False, "faults": [asdict(fault) for fault in faults], "recipes": []})
+            raise click.exceptions.Exit(FAULT_OF_USE) from None
+        raise SiteFaults(faults) from None
+    world = world_faults(checked)
     judged = {name: planned(checked, name) for name in sorted(checked.recipes)}
+    readings = shown_readings(checked.folder)
     if as_json:
-        print_json(judged_as_json(checked, judged))
+        print_json(judged_as_json(checked, world, judged, readings))
     else:
-        for line in site_lines(checked):
-            click.echo(line)
-        for name, plan in judged.items():
-            for line in recipe_lines(name, plan):
-                click.echo(line)
-    if any(isinstance(plan, tuple) for plan in judged.values()):
+        show_judged(checked, world, judged, readings)
+    if world or any(isinstance(plan, tuple) for plan in judged.values()):
         raise click.exceptions.Exit(FAULT_OF_USE)
+
+
+def world_faults(site: Site) -> tuple[Fault, ...]:
+    """Give every fault of the file that tells the simulator what is true at this site."""
+    from controller.settings.faults import SiteFaults
+    from sim.world import load_world
+
+    try:
+        load_world(site)
+    except SiteFaults as faults:
+        return faults.faults
+    return ()
+
+
+def unreadable_world(folder: Path) -> tuple[Fault, ...]:
+    """Give the fault of a simulated.toml that cannot be read; beside a faulty site no more can be judged."""
+    from controller.settings.faults import SiteFaults
+    from sim.world_file import WorldFile
+
+    if not folder.is_dir():
+        return ()
+    try:
+        WorldFile(folder)
+    except SiteFaults as faults:
+        return faults.faults
+    return ()
+
+
+def show_judged(
+    site: Site,
+    world: tuple[Fault, ...],
+    judged: dict[str, Plan | tuple[Refusal, ...]],
+    readings: tuple[ShownReading, ...],
+) -> None:
+    """Print what is good and how it was read on stdout, faults of files on stderr."""
+    from controller.settings.faults import plain
+
+    lines = [*site_lines(site), *([] if world else [world_line(site)])]
+    for name, plan in judged.items():
+        lines += recipe_lines(name, plan)
+    lines += [f"read: {reading}" for reading in readings]
+    for line in lines:
+        click.echo(plain(line))
+    for fault in world:
+        click.echo(str(fault), err=True)
 
 
 def planned(site: Site, recipe: str) -> Plan | tuple[Refusal, ...]:
@@ -75,6 +122,15 @@ def site_lines(site: Site) -> list[str]:
     ]
 
 
+def world_line(site: Site) -> str:
+    """Say whether the simulator knows this site, or makes do with what is likely."""
+    from sim.world_file import FILE
+
+    if (site.folder / FILE).exists():
+        return f"good: {FILE}, {len(site.inputs)} inputs"
+    return f"good: no {FILE}, so that the simulator takes what is likely"
+
+
 def recipe_lines(name: str, plan: Plan | tuple[Refusal, ...]) -> list[str]:
     """Say whether a recipe can be planned, with its warnings or every reason against it."""
     from controller.record.words import duration, litres
@@ -85,12 +141,12 @@ def recipe_lines(name: str, plan: Plan | tuple[Refusal, ...]) -> list[str]:
     return [good, *(f"  warning ({warning.rule}): {warning.text}" for warning in plan.warnings)]
 
 
-def faults_as_json(faults: SiteFaults) -> dict[str, object]:
-    """Give the answer for a site that could not be read."""
-    return {"good": False, "faults": [asdict(fault) for fault in faults.faults], "recipes": []}
-
-
-def judged_as_json(site: Site, judged: dict[str, Plan | tuple[Refusal, ...]]) -> dict[str, object]:
+def judged_as_json(
+    site: Site,
+    world: tuple[Fault, ...],
+    judged: dict[str, Plan | tuple[Refusal, ...]],
+    readings: tuple[ShownReading, ...],
+) -> dict[str, object]:
     """Give the answer for a site that was read, with each recipe's refusals and warnings."""
     recipes: list[dict[str, object]] = []
     for name, plan in judged.items():
@@ -104,5 +160,10 @@ def judged_as_json(site: Site, judged: dict[str, Plan | tuple[Refusal, ...]]) ->
                 "warnings": [asdict(warning) for warning in warnings],
             }
         )
-    good = all(recipe["good"] for recipe in recipes)
-    return {"good": good, "site": site.policy.name, "faults": [], "recipes": recipes}
+    return {
+        "good": not world and all(recipe["good"] for recipe in recipes),
+        "site": site.policy.name,
+        "faults": [asdict(fault) for fault in world],
+        "recipes": recipes,
+        "readings": [asdict(reading) for reading in readings],
+    }

@@ -30,7 +30,9 @@ def which_batch(ctx: click.Context, param: click.Parameter, value: str) -> int |
         return None
     # SQLite numbers end at 64 bits, and no site will ever mix that many batches.
     if not (value.isascii() and value.isdigit() and len(value) <= 18):
-        raise click.BadParameter(f'"{value}" is neither a batch number nor "last".', ctx, param)
+        from controller.settings.faults import plain
+
+        raise click.BadParameter(f'"{plain(value)}" is neither a batch number nor "last".', ctx, param)
     return int(value)
 
 

@@ -87,10 +87,74 @@ def test_check_as_json_gives_every_fault_with_its_parts(site: Path):
     assert fault["remedy"]
 
 
+NONSENSE = {
+    "unknown": ("[room]\nhumidity = 3\n", "simulated.toml: room.humidity = 3: is an unknown key"),
+    "wild": ("[ph_probe]\nslope_share = 9\n", "simulated.toml: ph_probe.slope_share = 9: is out of bounds"),
+    "torn": ("[room", "simulated.toml: is not valid TOML"),
+}
+
+
+@pytest.mark.parametrize("nonsense", NONSENSE)
+@pytest.mark.parametrize("command", ["check", "simulate"])
+def test_nonsense_about_the_simulated_world_is_found_by_check_as_by_simulate(
+    site: Path, state_home: Path, command: str, nonsense: str
+):
+    content, said = NONSENSE[nonsense]
+    (site / "simulated.toml").write_text(content)
+    result = tankhand(command, "--site", str(site))
+    assert result.exit_code == 2
+    assert result.stderr.startswith(said)
+    assert result.stderr.count("\n") == 1
+    assert not (state_home / "tankhand" / "simulated" / "record.sqlite").exists()
+
+
+def test_check_as_json_gives_the_faults_of_the_simulated_world_beside_the_recipes(site: Path):
+    (site / "simulated.toml").write_text(NONSENSE["unknown"][0])
+    result = tankhand("check", "--json", "--site", str(site))
+    answer = json.loads(result.stdout)
+    assert (result.exit_code, answer["good"]) == (2, False)
+    assert [(fault["file"], fault["key"]) for fault in answer["faults"]] == [
+        ("simulated.toml", "room.humidity")
+    ]
+    assert all(recipe["good"] for recipe in answer["recipes"])
+
+
+def test_a_torn_simulated_world_is_told_together_with_the_faults_of_the_site(site: Path):
+    DAMAGE["empty"](site / "rig.toml")
+    (site / "simulated.toml").write_text(NONSENSE["torn"][0])
+    for words in ((), ("--json",)):
+        result = tankhand("check", *words, "--site", str(site))
+        assert result.exit_code == 2
+        told = result.stdout if words else result.stderr
+        assert "rig.toml" in told
+        assert "simulated.toml" in told
+
+
+def test_a_site_without_a_simulated_world_is_good(site: Path):
+    (site / "simulated.toml").unlink()
+    result = tankhand("check", "--site", str(site))
+    assert (result.exit_code, result.stderr) == (0, "")
+    assert "good: no simulated.toml" in result.stdout
+
+
+def test_check_shows_by_which_spoon_and_gallon_each_rate_was_read():
+    # A label teaspoon is 5 mL (21 CFR 101.9(b)(5)(viii)), a US gallon 3.785411784 L (NIST Handbook 44, App. C).
+    shown = f"2 tsp/gal (label spoon 5 mL, US gallon) = {10 / 3.785411784:.4g} mL/L"
+    assert f"read: recipes/fruiting.toml: addition[2].rate: {shown}\n" in tankhand("check").stdout
+    readings = json.loads(tankhand("check", "--json").stdout)["readings"]
+    assert {"file": "recipes/fruiting.toml", "key": "addition[2].rate", "shown": shown} in readings
+
+
 def test_check_says_what_is_good():
     result = tankhand("check")
     assert (result.exit_code, result.stderr) == (0, "")
-    for file in ("rig.toml", "inputs.toml", "site.toml", *(path.stem for path in recipes())):
+    for file in (
+        "rig.toml",
+        "inputs.toml",
+        "site.toml",
+        "simulated.toml",
+        *(path.stem for path in recipes()),
+    ):
         assert re.search(rf"^good: .*{file}", result.stdout, flags=re.MULTILINE), file
     assert "refused" not in result.stdout
 
