@@ -33,7 +33,7 @@ def show_plan(plan: Plan) -> None:
 
 
 def tank_rows(plan: Plan) -> list[tuple[str, str]]:
-    """Give the rows about the whole tank: its volume is the sum of the four below it."""
+    """Give the rows about the whole tank: its volume is the sum of the five below it."""
     additions_l = sum(addition.ml for addition in plan.additions) / 1000
     return [
         ("final volume", litres(plan.final_l)),
@@ -41,6 +41,7 @@ def tank_rows(plan: Plan) -> list[tuple[str, str]]:
         ("  water", litres(plan.water_l)),
         ("  rinse water", litres(plan.rinse_l)),
         ("  additions", litres(additions_l)),
+        ("  room for pH trims", litres(plan.reserve_l)),
         ("pH window", f"pH {plan.ph_low:g} to {plan.ph_high:g}"),
         ("duration to release, without trims", duration(plan.duration_s)),
         ("floor (shortest possible)", duration(plan.floor_s)),

@@ -18,6 +18,7 @@ def plan_as_json(plan: Plan) -> dict[str, object]:
         "heel_l": plan.heel_l,
         "water_l": plan.water_l,
         "rinse_l": plan.rinse_l,
+        "trim_reserve_l": plan.reserve_l,
         "ph_low": plan.ph_low,
         "ph_high": plan.ph_high,
         "additions": [_addition(addition) for addition in plan.additions],

@@ -17,6 +17,7 @@ from controller.plan.limits import pump_findings, tank_findings, trim_findings, 
 from controller.plan.mixing import mixing_findings
 from controller.plan.night import night_steps
 from controller.plan.order import order_findings
+from controller.plan.reserve import trim_reserve_l
 from controller.plan.rinsing import rinse_findings
 from controller.plan.slips import slip_findings
 from controller.plan.steps import Plan
@@ -41,12 +42,13 @@ def plan_batch(site: Site, recipe_name: str, tonight: Tonight) -> Plan:
         raise PlanRefused(refusals_of(found))
     extra_l = added_l(final_l, tonight.heel_l)
     portions = portions_of(site, recipe, tonight, extra_l)
-    shares = share_water(recipe, final_l, tonight.heel_l, portions)
+    reserve_l = trim_reserve_l(site, recipe, final_l)
+    shares = share_water(recipe, final_l, tonight.heel_l, portions, reserve_l)
     judged = (
         *stock_findings(site, recipe, tonight, extra_l, final_l),
         *water_findings(site, recipe, shares),
         *pump_findings(site, recipe, portions),
-        *trim_findings(site, recipe, final_l, portions),
+        *trim_findings(site, recipe, shares, portions),
     )
     warnings = refuse_if_any((*found, *judged))
     additions = planned_additions(site, recipe, shares, portions)
@@ -58,6 +60,7 @@ def plan_batch(site: Site, recipe_name: str, tonight: Tonight) -> Plan:
         heel_l=tonight.heel_l,
         water_l=shares.water_l,
         rinse_l=shares.rinse_l,
+        reserve_l=shares.reserve_l,
         additions=additions,
         steps=steps,
         duration_s=duration_s(steps),

@@ -46,7 +46,7 @@ def water_findings(site: Site, recipe: Recipe, shares: WaterShares) -> Iterator[
     if shares.water_l < -ROUNDING_L:
         yield Refusal(
             Rule.FINAL_VOLUME,
-            "additions, rinses and heel together",
+            "additions, rinses, room for trims and heel together",
             f"{shares.final_l - shares.water_l:.2f} L for a final volume of {shares.final_l:g} L",
             "lower the rates, rinse with less, or drain the heel",
         )
@@ -65,7 +65,7 @@ def water_findings(site: Site, recipe: Recipe, shares: WaterShares) -> Iterator[
             f"{site.rig.tank.low_float_l:g} L",
             f"mix more, or raise `first_fill` in recipes/{recipe.name}.toml",
         )
-    water, drawn_l = site.policy.water, shares.water_l + shares.rinse_l
+    water, drawn_l = site.policy.water, shares.water_l + shares.rinse_l + shares.reserve_l
     if water.chlorine is ChlorineMethod.CARTRIDGE and drawn_l > water.cartridge_left_l:
         yield Refusal(
             Rule.CARTRIDGE,
@@ -95,7 +95,7 @@ def pump_findings(site: Site, recipe: Recipe, portions: tuple[Portion, ...]) -> 
 
 
 def trim_findings(
-    site: Site, recipe: Recipe, final_l: float, portions: tuple[Portion, ...]
+    site: Site, recipe: Recipe, shares: WaterShares, portions: tuple[Portion, ...]
 ) -> Iterator[PlanWarning]:
     """Warn when the pH trims that the site allows would not fit in the tank or in a pump's night.
 
@@ -105,9 +105,9 @@ def trim_findings(
     if not names:
         return
     policy, manifold = site.policy.trim, site.rig.manifold
-    cap_ml = policy.cap_ml_l * final_l
+    cap_ml = policy.cap_ml_l * shares.final_l
     rinse_ml = policy.max_trims * rinses_after(manifold, full=True) * manifold.rinse_ml
-    most_l = final_l + (len(names) * cap_ml + rinse_ml) / 1000.0
+    most_l = shares.final_l - shares.reserve_l + (len(names) * cap_ml + rinse_ml) / 1000.0
     if most_l >= site.rig.tank.high_float_l:
         yield PlanWarning(
             Rule.TRIM_ROOM,

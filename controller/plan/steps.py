@@ -214,7 +214,9 @@ class PlanWarning:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """One night as data. `final_l` = `heel_l` + `water_l` + `rinse_l` + all additions.
+    """One night as data. `final_l` = `heel_l` + `water_l` + `rinse_l` + all additions + `reserve_l`.
+
+    `reserve_l` is the room that the top-up leaves for the doses and rinses of the expected trims.
 
     `duration_s` runs from the preconditions to the release, without trims; `floor_s` is the shortest time the
     same batch can take: rated flow, fastest allowed rates, mixing, one settle and one reading.
@@ -226,6 +228,7 @@ class Plan:
     heel_l: float
     water_l: float
     rinse_l: float
+    reserve_l: float
     additions: tuple[PlannedAddition, ...]
     steps: tuple[AnyStep, ...]
     duration_s: float

@@ -1,6 +1,7 @@
-"""The water of a batch: how the final volume is shared between heel, water, rinses and additions.
+"""The water of a batch: how the final volume is shared between heel, water, rinses, additions and trims.
 
-final = heel + water + rinses + additions, to the last nanolitre. Nothing is judged here; `limits.py` does.
+final = heel + water + rinses + additions + reserve for the trims, to the last nanolitre. How large the
+reserve is says `reserve.py`. Nothing is judged here; `limits.py` does.
 """
 
 from __future__ import annotations
@@ -37,9 +38,12 @@ class WaterShares:
     top_up_to_l: float
     water_l: float
     rinse_l: float
+    reserve_l: float
 
 
-def share_water(recipe: Recipe, final_l: float, heel_l: float, portions: tuple[Portion, ...]) -> WaterShares:
+def share_water(
+    recipe: Recipe, final_l: float, heel_l: float, portions: tuple[Portion, ...], reserve_l: float
+) -> WaterShares:
     """Share the final volume out. `water_l` may come out negative: then the batch does not fit."""
     rinse_l = math.fsum(portion.rinses * portion.rinse_ml / 1000.0 for portion in portions)
     brought_l = math.fsum(portion.brings_l for portion in portions)
@@ -50,20 +54,24 @@ def share_water(recipe: Recipe, final_l: float, heel_l: float, portions: tuple[P
         heel_l=heel_l,
         first_fill_l=first_fill_l,
         before_top_up_l=first_fill_l + brought_l - living_l,
-        top_up_to_l=final_l - living_l,
-        water_l=final_l - heel_l - brought_l,
+        top_up_to_l=final_l - living_l - reserve_l,
+        water_l=final_l - heel_l - brought_l - reserve_l,
         rinse_l=rinse_l,
+        reserve_l=reserve_l,
     )
 
 
 def contents_after(shares: WaterShares, portions: tuple[Portion, ...]) -> tuple[float, ...]:
-    """Return the content of the tank, L, after each addition and its rinses, in order."""
+    """Return the content of the tank, L, after each addition and its rinses, in order.
+
+    What lives goes in after the trims, and the reserve counts as used by then.
+    """
     contents = []
     content_l = shares.first_fill_l
     topped_up = False
     for portion in portions:
         if portion.living and not topped_up:
-            content_l, topped_up = shares.top_up_to_l, True
+            content_l, topped_up = shares.top_up_to_l + shares.reserve_l, True
         content_l += portion.brings_l
         contents.append(content_l)
     return tuple(contents)

@@ -16,7 +16,7 @@ def test_every_recipe_is_planned_with_its_volume_conserved(demo_site):
     assert len(demo_site.recipes) >= 3
     for name, recipe in demo_site.recipes.items():
         plan = plan_batch(demo_site, name, tonight_from(demo_site))
-        parts_l = [plan.water_l, plan.rinse_l, *(one.ml / 1000.0 for one in plan.additions)]
+        parts_l = [plan.water_l, plan.rinse_l, plan.reserve_l, *(one.ml / 1000.0 for one in plan.additions)]
         assert math.fsum(parts_l) == pytest.approx(recipe.final_l, abs=1e-9)
         assert [step.input for step in plan.steps if isinstance(step, Dose)] == [
             line.input for line in recipe.additions

@@ -64,6 +64,7 @@ def test_a_plain_flush_neither_doses_nor_rinses(small_site):
     ]
     assert flush.rinse_l == 0.0
     assert flush.water_l == 180.0
+    assert flush.reserve_l == 0.0
 
 
 def test_no_rebound_is_awaited_where_nothing_can_trim(small_site):
@@ -110,13 +111,14 @@ def test_every_step_carries_the_kind_of_its_class(small_site):
         assert step.expected_s >= 0.0
 
 
-def test_the_fill_stops_at_its_share_and_then_at_the_final_volume_less_what_lives(small_site):
+def test_the_fill_stops_at_its_share_and_then_where_there_is_room_for_trims_and_for_what_lives(small_site):
     plan = plan_of(small_site())
     first, top_up = steps_of(plan, Fill)
     tea = plan.additions[-1]
     assert (first.to_l, first.top_up) == (135.0, False)
     assert top_up.top_up
-    assert top_up.to_l == pytest.approx(180.0 - (tea.ml + tea.rinses * tea.rinse_ml) / 1000.0, abs=1e-9)
+    tea_l = (tea.ml + tea.rinses * tea.rinse_ml) / 1000.0
+    assert top_up.to_l == pytest.approx(180.0 - tea_l - plan.reserve_l, abs=1e-9)
 
 
 def test_the_mix_before_agitates_the_next_bottle_and_that_time_counts(small_site):

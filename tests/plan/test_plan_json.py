@@ -24,6 +24,7 @@ def test_the_keys_that_others_rely_on_are_there(small_site):
     assert data["volume_l"] == 180.0
     assert data["duration_s"] == plan.duration_s
     assert data["floor_s"] == plan.floor_s
+    assert data["trim_reserve_l"] == plan.reserve_l > 0.0
     assert data["warnings"] == [
         {"rule": "no air on foam", "text": "soap foams: the air stays off from its dose onward"}
     ]
@@ -44,6 +45,7 @@ def test_volumes_in_the_json_add_up(small_site):
         data["heel_l"],
         data["water_l"],
         data["rinse_l"],
+        data["trim_reserve_l"],
         *(one["ml"] / 1000 for one in data["additions"]),
     ]
     assert abs(sum(parts_l) - data["volume_l"]) < 1e-9

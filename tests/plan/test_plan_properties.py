@@ -10,8 +10,10 @@ from hypothesis import strategies as st
 from small_site import recipe, small_rig, small_site
 
 from controller.plan.batch import plan_batch
+from controller.plan.reserve import EXPECTED_TRIMS
 from controller.plan.steps import Dose, Fill, Mix, Rinse, Trim
 from controller.plan.tonight import tonight_from
+from controller.plan.trim_round import trim_round
 
 PLAIN = ("fish", "gypsum", "phosphate", "soap", "kelp", "humate")
 LIVING = ("tea",)
@@ -25,7 +27,7 @@ def batches(draw):
     names = draw(st.permutations(PLAIN))[: draw(st.integers(0, len(PLAIN)))]
     names = [*names, *(LIVING if draw(st.booleans()) else ())]
     lines = [(name, draw(RATES)) for name in names]
-    share = draw(st.floats(0.5, 0.9))
+    share = draw(st.floats(0.5, 0.85))
     rig = small_rig()
     manifold = replace(
         rig.manifold,
@@ -34,7 +36,7 @@ def batches(draw):
         recovery=draw(st.floats(0.5, 0.999)),
     )
     site = small_site(recipe(*lines, first_fill_share=share), rig=replace(rig, manifold=manifold))
-    # Rinses are the same however small the batch, so a small batch could lack the water for them.
+    # Rinses are the same however small the batch, so a small one could lack the room for them.
     final_l = draw(st.floats(120.0, 200.0))
     heel_l = draw(st.floats(0.0, 15.0))
     tonight = replace(tonight_from(site), final_l=final_l, heel_l=heel_l)
@@ -45,13 +47,33 @@ def batches(draw):
 @given(batches())
 def test_volume_is_conserved(batch):
     plan = plan_batch(batch[0], "feed", batch[1])
-    parts_l = [plan.heel_l, plan.water_l, plan.rinse_l, *(one.ml / 1000.0 for one in plan.additions)]
+    additions_l = math.fsum(one.ml for one in plan.additions) / 1000.0
+    parts_l = [plan.heel_l, plan.water_l, plan.rinse_l, additions_l, plan.reserve_l]
     assert abs(math.fsum(parts_l) - plan.final_l) <= 1e-9
+    assert plan.reserve_l > 0.0
+
+
+@QUICK
+@given(batches(), st.sampled_from(["vinegar", "lime"]))
+def test_the_expected_trims_bring_the_tank_to_its_final_volume(batch, trim_input):
+    site, tonight = batch
+    plan = plan_batch(site, "feed", tonight)
+    first_ml = site.policy.trim.first_dose_ml_l * plan.final_l
+    one = trim_round(site, trim_input, first_ml, plan.ph_low, plan.ph_high, "vinegar", "lime")
+    content_l = plan.heel_l + plan.water_l + brought_l(plan.steps) + EXPECTED_TRIMS * brought_l(one)
+    assert abs(content_l - plan.final_l) <= 1e-9
+
+
+def brought_l(steps):
+    """Give what the doses and rinses among the steps bring into the tank."""
+    doses_ml = [step.target_ml for step in steps if isinstance(step, Dose)]
+    rinses_ml = [step.times * step.each_ml for step in steps if isinstance(step, Rinse)]
+    return math.fsum(doses_ml + rinses_ml) / 1000.0
 
 
 @QUICK
 @given(batches())
-def test_following_the_steps_ends_at_the_final_volume_and_uses_the_water(batch):
+def test_following_the_steps_ends_at_the_final_volume_less_the_room_for_trims_and_uses_the_water(batch):
     plan = plan_batch(batch[0], "feed", batch[1])
     content_l, water_l = plan.heel_l, 0.0
     for step in plan.steps:
@@ -63,8 +85,8 @@ def test_following_the_steps_ends_at_the_final_volume_and_uses_the_water(batch):
             content_l += step.target_ml / 1000.0
         elif isinstance(step, Rinse):
             content_l += step.times * step.each_ml / 1000.0
-        assert content_l <= plan.final_l + 1e-9
-    assert abs(content_l - plan.final_l) <= 1e-9
+        assert content_l <= plan.final_l - plan.reserve_l + 1e-9
+    assert abs(content_l - (plan.final_l - plan.reserve_l)) <= 1e-9
     assert abs(water_l - plan.water_l) <= 1e-9
 
 

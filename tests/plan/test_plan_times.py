@@ -35,10 +35,11 @@ def test_the_floor_of_one_addition_by_hand(small_site):
     site = small_site(recipe(("kelp", 2)))
     plan = plan_of(site)
     tank, stir = site.rig.tank, site.rig.stir
+    # The top-up leaves room for three trims, each of 0.05 mL/L x 180 L and three rinses of 50 mL: 0.477 L.
     # 360 mL at 150 mL/min, two rinses of 50 mL at 600 mL/min, mixing twice the correlation, the last to 99 %.
     pumped_s = 360.0 / 150.0 * 60.0 + 100.0 / 600.0 * 60.0
-    mixing_s = 2.0 * theta95_s(tank, stir, 135.46) + 2.0 * 1.5372 * theta95_s(tank, stir, 180.0)
-    water_s = (180.0 - 0.46) / 20.0 * 60.0
+    mixing_s = 2.0 * theta95_s(tank, stir, 135.46) + 2.0 * 1.5372 * theta95_s(tank, stir, 180.0 - 0.477)
+    water_s = (180.0 - 0.46 - 0.477) / 20.0 * 60.0
     assert plan.floor_s == pytest.approx(water_s + pumped_s + mixing_s + 300.0 + 60.0, rel=1e-4)
 
 

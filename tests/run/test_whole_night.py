@@ -72,8 +72,8 @@ def test_the_stated_uncertainty_covers_the_true_amount_of_every_dose(fruiting: N
 
 
 def test_the_tank_holds_what_was_planned_and_its_true_ph_is_in_the_window(fruiting: NightOutcome) -> None:
-    # Rinse water of the corrections comes on top of the plan: at most 1 % of the tank.
-    assert fruiting.truth.volume_l == pytest.approx(180.0, rel=0.01)
+    # The top-up leaves room for the usual trims; flow meter, level sensor and the other trims take the rest.
+    assert fruiting.truth.volume_l == pytest.approx(180.0, rel=0.005)
     assert 5.8 <= fruiting.truth.ph <= 6.3
     told = fruiting.as_json()["ph"]
     assert isinstance(told, dict)

@@ -69,7 +69,7 @@ def _in_date(done: date, due_days: int, today: date) -> bool:
 
 def _water(view: View) -> list[str]:
     water, plan = view.site.policy.water, view.memory.plan
-    needed_l = plan.water_l + plan.rinse_l
+    needed_l = plan.water_l + plan.rinse_l + plan.reserve_l
     if water.chlorine is ChlorineMethod.CARTRIDGE and water.cartridge_left_l < needed_l:
         left_l = water.cartridge_left_l
         return [f"the carbon cartridge is good for {left_l:.0f} L more, tonight needs {needed_l:.0f} L"]
