@@ -47,8 +47,8 @@ USUAL_VESSEL_ML = 500.0
     "heel_age_s",
     callback=quantity_in("SECONDS_OR_NONE"),
     metavar='"12 h"',
-    help="With --heel: how long ago that feed was mixed; one too old for the site's rule is refused "
-    "(default: 0 h, just now).",
+    help="With --heel: how long ago that feed was mixed. One too old for the site's rule is refused; "
+    "one of unknown age is warned of.",
 )
 @click.option("--by-hand", is_flag=True, help="Print a card for mixing without the rig.")
 @click.option(

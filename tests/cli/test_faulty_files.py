@@ -138,7 +138,7 @@ def test_a_site_without_a_simulated_world_is_good(site: Path):
 
 
 def test_check_shows_by_which_spoon_and_gallon_each_rate_was_read():
-    # A label teaspoon is 5 mL (21 CFR 101.9(b)(5)(viii)), a US gallon 3.785411784 L (NIST Handbook 44, App. C).
+    # A label teaspoon is 5 mL (21 CFR 101.9(b)(5)), a US gallon 3.785411784 L (NIST Handbook 44, App. C).
     shown = f"2 tsp/gal (label spoon 5 mL, US gallon) = {10 / 3.785411784:.4g} mL/L"
     assert f"read: recipes/fruiting.toml: addition[2].rate: {shown}\n" in tankhand("check").stdout
     readings = json.loads(tankhand("check", "--json").stdout)["readings"]

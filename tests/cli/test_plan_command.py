@@ -129,9 +129,12 @@ def test_by_hand_as_json_splits_600_ml_into_500_and_100():
     assert fish[0]["act"] == "measure"
 
 
-def test_a_heel_is_fresh_unless_its_age_is_told(demo: Site):
+def test_the_age_of_a_heel_is_judged_and_warned_of_when_nobody_tells_it(demo: Site):
     allowed_h = demo.policy.heel.max_age_s / 3600
-    assert plan("--heel", "8 L").exit_code == 0
+    untold, just_now = plan("--heel", "8 L"), plan("--heel", "8 L", "--heel-age", "0 h")
+    assert (untold.exit_code, just_now.exit_code) == (0, 0)
+    assert "nobody said how old the heel is" in untold.stdout
+    assert "nobody said" not in just_now.stdout
     assert plan("--heel", "8 L", "--heel-age", f"{allowed_h:g} h").exit_code == 0
     refused = plan("--heel", "8 L", "--heel-age", f"{allowed_h + 1:g} h")
     assert (refused.exit_code, refused.stdout) == (2, "")

@@ -9,6 +9,8 @@ from click.testing import CliRunner, Result
 
 from controller.cli import main
 
+README = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+
 
 def tankhand(*words: str | Path) -> Result:
     return CliRunner().invoke(main, [str(word) for word in words])
@@ -63,3 +65,15 @@ def test_the_report_of_the_night_is_the_one_that_record_report_writes(night: Res
     assert written.exit_code == 0, written.stderr
     assert (folder / "night.html").read_bytes() == again.read_bytes()
     assert re.match(r"<!doctype html>", again.read_text(encoding="utf-8"))
+
+
+def test_the_readme_shows_an_excerpt_of_this_very_night(tmp_path: Path):
+    section = README.partition("\n## What you see\n")[2].partition("\n## ")[0]
+    excerpt = [line[4:] for line in section.splitlines() if line.startswith("    ")]
+    assert excerpt, "the README has no excerpt"
+    real = iter(tankhand("simulate", "--seed", "1", "--state", tmp_path).stdout.splitlines())
+    for line in excerpt:
+        start, left_out, _ = line.partition("[...]")
+        if start.strip():
+            fits = (shown.startswith(start) if left_out else shown.rstrip() == line for shown in real)
+            assert any(fits), f"README: no longer so, take it anew from `tankhand simulate --seed 1`: {line}"

@@ -7,11 +7,15 @@ import click
 import pytest
 
 from controller.cli import main
+from controller.cli.errors import EXIT_CODES
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 SPANS = re.findall(r"`([^`\n]+)`", README)
 COMMANDS_SET_APART = re.findall(r"^    (\S.*)$", README.partition("\n## What you see")[0], flags=re.MULTILINE)
+
+
+MEASURED = re.compile(r"\d[\d.,]*\s?(?:µs|ms|s|min|h|kB|MB|%|times)(?!\w)")
 
 
 def every_command(group: click.Group, name: str = "tankhand") -> dict[str, click.Command]:
@@ -81,6 +85,23 @@ def test_every_command_that_exists_is_in_the_readme():
 @pytest.mark.parametrize("span", sorted({s for s in SPANS if re.fullmatch(r"[\w./]*/|[A-Z]+\.md", s)}))
 def test_every_folder_and_page_the_readme_names_exists(span: str):
     assert (ROOT / span).exists()
+
+
+def test_every_measured_figure_stands_beside_the_bench_or_test_that_gives_it():
+    rows = re.findall(
+        r"^\| .*\d.* \|$", README.partition("\n## What you see")[2].partition("\n## ")[0], re.MULTILINE
+    )
+    prose = [line for line in README.splitlines() if not line.startswith("    ")]
+    figures = [line for line in prose if MEASURED.search(re.sub(r"`[^`]*`", "", line))]
+    assert rows, "the README names no figure"
+    for line in (*rows, *figures):
+        named = re.search(r"`(tests/[\w/]+\.py)[^`]*`", line)
+        assert named, f"README: no bench or test is named beside: {line}"
+        assert (ROOT / named[1]).is_file(), f"README: {named[1]} does not exist"
+
+
+def test_the_exit_codes_are_those_of_the_help():
+    assert EXIT_CODES in " ".join(README.split())
 
 
 def test_the_cautions_name_the_dangers():
