@@ -94,7 +94,7 @@ class InlineWriter:
         self._hole: str | None = None
 
     def put(self, at_s: float, event: AnyEvent) -> int:
-        """Take an event; flush at once if it is one of `AT_ONCE`, the group is full, or a write is overdue."""
+        """Take an event; flush at once if it is one of `AT_ONCE`, the group is full, or one is overdue."""
         try:
             taken = _accept(self._wall_at, at_s, event, len(self._waiting), self._limit)
         except ValueError as error:
