@@ -188,7 +188,7 @@ def _recorded(night: Night) -> BatchRecord:
 
 
 def _trims_floor_s(site: Site, record: BatchRecord) -> float:
-    """Give the shortest time that the corrections of this batch could have taken."""
+    """Give the shortest time that the trims of this batch could have taken."""
     recipe = site.recipes[record.started.event.recipe]
     rounds = (
         trim_round(

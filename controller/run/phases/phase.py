@@ -37,7 +37,7 @@ class Memory:
 
     `agitating_since_s` holds, for each agitator now on, since when without a break.
     `readings` are the accepted ones in order. `boot_id` is the board's, as the batch believes it.
-    `trim_asked` is the correction under way: its direction and the pH before it; `trim_dosed_ml` what
+    `trim_asked` is the trim under way: its direction and the pH before it; `trim_dosed_ml` what
     of it has gone in. `remembered` are answers of earlier nights.
     """
 

@@ -1,4 +1,4 @@
-"""Trim: judge the last accepted pH and, if it is not well inside the window, order one round of correction.
+"""Trim: judge the last accepted pH and, if it is not well inside the window, order one trim round.
 
 Giving up is a trouble only outside the recipe's window; inside it the tank is merely less far from its edge.
 """
