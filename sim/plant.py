@@ -174,7 +174,7 @@ def _bottles(site: Site, world: World) -> dict[int, Bottle]:
     found = {}
     for of in site.inputs.values():
         true = world.inputs[of.name]
-        stock = Stock(of.stock_ml, true.suspended, kept.area_cm2, kept.tube_cm)
+        stock = Stock(of.stock_ml, true.suspended, kept.area_cm2, of.unreachable_ml)
         stock.advance(kept.stood_hours * 3600, agitated=False)
         channel = site.rig.pumps[of.pump].channel
         found[channel] = Bottle(of.name, of.agitator, stock, SupplyLine(kept.line_ml), true)

@@ -1,4 +1,4 @@
-"""A bottle of concentrate: it settles unless agitated, and runs dry.
+"""A bottle of concentrate: it settles unless agitated, and runs dry at the end of its dip tube.
 
 Layers of equal height; solids fall from layer to layer (one middling grain, hindered), agitation evens them
 out, and the dip tube draws from the layer it stands in. Time that nobody looks at costs nothing: it is
@@ -14,6 +14,8 @@ from dataclasses import dataclass
 from sim.settling import hindered_share, terminal_velocity_m_s
 
 LAYERS = 10
+# Less than this in a bottle is too little to tell layers apart.
+DREGS_ML = 1.0
 PACKED_SHARE = 0.5
 """Volume share of solids at which a sediment no longer settles (loose random packing, order of magnitude)."""
 
@@ -56,7 +58,7 @@ class Stock:
         "area_m2",
         "layers",
         "suspended",
-        "tube_m",
+        "unreachable_ml",
         "volume_ml",
     )
 
@@ -65,13 +67,13 @@ class Stock:
         volume_ml: float,
         suspended: Suspended | None = None,
         area_cm2: float = 300.0,
-        tube_cm: float = 1.5,
+        unreachable_ml: float = 450.0,
         agitate_tau_s: float = 8.0,
     ) -> None:
         self.volume_ml = volume_ml
         self.suspended = suspended
         self.area_m2 = area_cm2 * 1e-4
-        self.tube_m = tube_cm * 1e-2
+        self.unreachable_ml = unreachable_ml
         self.agitate_tau_s = agitate_tau_s
         self.layers = [1.0] * LAYERS
         self._still_s = 0.0
@@ -82,9 +84,14 @@ class Stock:
         return self.volume_ml * 1e-6 / self.area_m2
 
     @property
+    def tube_m(self) -> float:
+        """Height of the end of the dip tube above the floor."""
+        return self.unreachable_ml * 1e-6 / self.area_m2
+
+    @property
     def reachable_ml(self) -> float:
         """What stands above the end of the dip tube."""
-        return max(self.volume_ml - self.tube_m * self.area_m2 * 1e6, 0.0)
+        return max(self.volume_ml - self.unreachable_ml, 0.0)
 
     def advance(self, dt_s: float, agitated: bool) -> None:
         """Let time pass, with the agitator running or not."""
@@ -112,10 +119,20 @@ class Stock:
         self._catch_up()
         left_ml, solids = taken_ml, 0.0
         while left_ml > 0.0:
+            if self.volume_ml <= DREGS_ML:
+                solids += left_ml * self._draw_dregs(left_ml)
+                break
             piece_ml = min(left_ml, 0.5 * self.volume_ml / LAYERS)
             solids += piece_ml * self._draw_piece(piece_ml)
             left_ml -= piece_ml
         return Drawn(taken_ml, solids / taken_ml)
+
+    def _draw_dregs(self, ml: float) -> float:
+        """Take from what little is left, as one layer; return its share of solids."""
+        mean = sum(self.layers) / LAYERS
+        self.layers = [mean] * LAYERS
+        self.volume_ml = max(self.volume_ml - ml, 0.0)
+        return mean
 
     def _draw_piece(self, ml: float) -> float:
         """Take at most half a layer from where the tube stands; return its share of solids."""
@@ -143,7 +160,7 @@ class Stock:
         """Let the solids fall for the time that nobody looked."""
         still_s, self._still_s = self._still_s, 0.0
         what = self.suspended
-        if still_s <= 0.0 or what is None:
+        if still_s <= 0.0 or what is None or self.volume_ml <= DREGS_ML:
             return
         layer_m = self.height_m / LAYERS
         free = what.free_fall_m_s

@@ -76,11 +76,10 @@ class TruePumps:
 
 @dataclass(frozen=True, slots=True)
 class Bottles:
-    """How every bottle stands: hours since it was stirred, tube and shape."""
+    """How every bottle stands: hours since it was stirred, content of its line, width."""
 
     stood_hours: float = 12.0
     line_ml: float = 5.0
-    tube_cm: float = 1.5
     area_cm2: float = 300.0
 
 

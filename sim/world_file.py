@@ -30,7 +30,6 @@ BOUNDS = {
     "calibration_error": (0.0, 0.5),
     "stood_hours": (0.0, 10_000.0),
     "line_ml": (0.0, 1000.0),
-    "tube_cm": (0.0, 100.0),
     "area_cm2": (1.0, 10_000.0),
     "solid_mmol_ml": (0.0, 30.0),
     "solid_volume_share": (0.001, 0.45),

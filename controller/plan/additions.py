@@ -12,7 +12,7 @@ from controller.plan.rinsing import full_rinses, rinses_after
 from controller.plan.steps import PlannedAddition
 from controller.plan.stock import dosed_ml, is_agitated
 from controller.plan.times import dose_rate_ml_min
-from controller.plan.tonight import Tonight, stock_of
+from controller.plan.tonight import Tonight, usable_ml
 from controller.plan.water import Portion, WaterShares, contents_after
 from controller.settings.values import Recipe, Site
 
@@ -26,7 +26,7 @@ def portions_of(site: Site, recipe: Recipe, tonight: Tonight, added_l: float) ->
         need_ml = amount_ml(addition.rate_ml_l, added_l)
         portions.append(
             Portion(
-                ml=dosed_ml(site.policy.stock, need_ml, stock_of(tonight, liquid)),
+                ml=dosed_ml(site.policy.stock, need_ml, usable_ml(tonight, liquid)),
                 rinses=rinses_after(manifold, full=full),
                 rinse_ml=manifold.rinse_ml,
                 living=liquid.living,

@@ -1,4 +1,4 @@
-"""Whether the bottles hold enough, and what the site's policy makes of a short one.
+"""Whether the bottles hold enough within reach of the tube, and what the site's policy makes of a short one.
 
 A short bottle is either refused, or used up when what is missing is within the site's tolerance.
 """
@@ -10,19 +10,24 @@ from collections.abc import Iterator
 from controller.plan.amounts import amount_ml
 from controller.plan.findings import Finding, Refusal, Rule
 from controller.plan.steps import PlanWarning
-from controller.plan.tonight import Tonight, stock_of
+from controller.plan.tonight import Tonight, stock_of, usable_ml
 from controller.settings.values import Input, Recipe, ShortStock, Site, StockRule
 
-FILL = "fill the bottle and write its content as `stock` in inputs.toml"
+FILL = (
+    "fill the bottle and write its content as `stock` in inputs.toml, or lower its tube and write what that "
+    "leaves as `unreachable`"
+)
+# Content less what is out of reach may miss the exact need by a rounding of floats.
+ROUNDING_ML = 1e-6
 
 
 def may_be_short(rule: StockRule, need_ml: float, have_ml: float) -> bool:
-    """Say whether the site's policy lets a dose of `need_ml` go on with a bottle of `have_ml`."""
+    """Say whether the site's policy lets a dose of `need_ml` go on with `have_ml` within reach."""
     return rule.short is ShortStock.WITHIN_TOLERANCE and have_ml >= need_ml * (1.0 - rule.tolerance)
 
 
 def dosed_ml(rule: StockRule, need_ml: float, have_ml: float) -> float:
-    """Return what is dosed, mL: the whole amount, or all there is where policy lets it be short."""
+    """Return what is dosed, mL: the whole amount, or all in reach where policy lets it be short."""
     if have_ml < need_ml and may_be_short(rule, need_ml, have_ml):
         return have_ml
     return need_ml
@@ -35,13 +40,14 @@ def stock_findings(
     rule = site.policy.stock
     for addition in recipe.additions:
         liquid = site.inputs[addition.input]
-        need_ml, have_ml = amount_ml(addition.rate_ml_l, added_l), stock_of(tonight, liquid)
-        if have_ml >= need_ml:
+        need_ml, have_ml = amount_ml(addition.rate_ml_l, added_l), usable_ml(tonight, liquid)
+        if have_ml >= need_ml - ROUNDING_ML:
             continue
-        value = f"{have_ml:.1f} mL in the bottle, {need_ml:.1f} mL needed"
+        value = f"{_within_reach(tonight, liquid, have_ml)}, {need_ml:.1f} mL needed"
         if may_be_short(rule, need_ml, have_ml):
             yield PlanWarning(
-                Rule.STOCK, f"{liquid.name}: {value}; the bottle is used up, as the site allows"
+                Rule.STOCK,
+                f"{liquid.name}: {value}; all within reach is used up, as the site allows",
             )
         else:
             yield Refusal(
@@ -66,18 +72,27 @@ def _trim_stock(
     for name in dict.fromkeys((recipe.trim_acid, recipe.trim_base)):
         if name is None:
             continue
-        left_ml = stock_of(tonight, site.inputs[name]) - taken_ml.get(name, 0.0)
+        liquid = site.inputs[name]
+        left_ml = max(usable_ml(tonight, liquid) - taken_ml.get(name, 0.0), 0.0)
         first_ml, cap_ml = policy.first_dose_ml_l * final_l, policy.cap_ml_l * final_l
         if left_ml < first_ml:
             yield Refusal(
                 Rule.TRIM_STOCK,
                 f"{name} for the pH trim",
-                f"{max(left_ml, 0.0):.1f} mL in the bottle, the first dose is {first_ml:.1f} mL",
+                f"{_within_reach(tonight, liquid, left_ml)}, the first dose is {first_ml:.1f} mL",
                 FILL,
             )
         elif left_ml < cap_ml:
             yield PlanWarning(
                 Rule.TRIM_STOCK,
-                f"{name}: {left_ml:.1f} mL in the bottle, and the trims of a night may take up to "
+                f"{name}: {_within_reach(tonight, liquid, left_ml)}, and the trims of a night may take up to "
                 f"{cap_ml:.1f} mL (`trim.cap` in site.toml): {FILL}",
             )
+
+
+def _within_reach(tonight: Tonight, liquid: Input, left_ml: float) -> str:
+    """Say what the tube can still have, and of what: the two figures of inputs.toml."""
+    return (
+        f"{left_ml:.1f} mL within reach ({stock_of(tonight, liquid):.1f} mL in the bottle, of which "
+        f"{liquid.unreachable_ml:.1f} mL lie below the tube)"
+    )

@@ -43,6 +43,11 @@ def stock_of(tonight: Tonight, liquid: Input) -> float:
     return tonight.stock_ml.get(liquid.name, liquid.stock_ml)
 
 
+def usable_ml(tonight: Tonight, liquid: Input) -> float:
+    """Return what the pump can have of one bottle, mL: all but what lies below the end of its tube."""
+    return max(stock_of(tonight, liquid) - liquid.unreachable_ml, 0.0)
+
+
 def figure_findings(tonight: Tonight) -> Iterator[Refusal]:
     """Refuse figures that no tank or bottle can have: negative, infinite, not a number."""
     figures = [("heel", tonight.heel_l, "L")]

@@ -45,6 +45,7 @@ class InputTable(Table):
     label_low: Rate
     label_high: Rate
     stock: MillilitresOrNone
+    unreachable: Annotated[MillilitresOrNone, example('"450 mL"')]
 
     def checked(self, name: str) -> values.Input:
         """Turn into the checked value."""
@@ -67,6 +68,7 @@ class InputTable(Table):
             label_low_ml_l=self.label_low.value,
             label_high_ml_l=self.label_high.value,
             stock_ml=self.stock.value,
+            unreachable_ml=self.unreachable.value,
         )
 
 

@@ -140,7 +140,10 @@ class Rig:
 
 @dataclass(frozen=True, slots=True)
 class Input:
-    """A liquid concentrate and its bottle (inputs.toml). `agitator` is None when nothing stirs the bottle."""
+    """A liquid concentrate and its bottle (inputs.toml). `agitator` is None when nothing stirs the bottle.
+
+    Of `stock_ml` the dip tube leaves `unreachable_ml` in the bottle, which can never be dosed.
+    """
 
     name: str
     title: str
@@ -160,6 +163,7 @@ class Input:
     label_low_ml_l: float
     label_high_ml_l: float
     stock_ml: float
+    unreachable_ml: float
 
 
 @dataclass(frozen=True, slots=True)

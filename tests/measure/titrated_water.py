@@ -57,6 +57,7 @@ def trim_input(name: str, reaction: Reaction) -> Input:
         label_low_ml_l=0.0,
         label_high_ml_l=5.0,
         stock_ml=2000.0,
+        unreachable_ml=50.0,
     )
 
 

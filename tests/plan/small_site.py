@@ -21,6 +21,8 @@ PUMP_OF = {
     "kelp": "p8",
     "humate": "p9",
 }
+# What no dip tube of this site reaches.
+UNREACHABLE_ML = 50.0
 
 
 def pump(name: str, channel: int, **changes: float) -> v.Pump:
@@ -56,6 +58,7 @@ def liquid(name: str, **changes: object) -> v.Input:
         label_low_ml_l=1.0,
         label_high_ml_l=10.0,
         stock_ml=5_000.0,
+        unreachable_ml=UNREACHABLE_ML,
     )
     return replace(base, **changes)  # type: ignore[arg-type]
 

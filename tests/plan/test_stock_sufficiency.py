@@ -1,11 +1,11 @@
-"""Short bottles: refused, or used up within the site's tolerance."""
+"""Short bottles: refused, or used up within the site's tolerance. What no tube reaches does not count."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 
 import pytest
-from small_site import liquid, recipe, small_policy
+from small_site import UNREACHABLE_ML, liquid, recipe, small_policy
 
 from controller.plan.batch import PlanRefused, plan_batch
 from controller.plan.findings import Rule
@@ -15,13 +15,17 @@ from controller.settings.values import ShortStock, StockRule
 TOLERANT = replace(small_policy(), stock=StockRule(short=ShortStock.WITHIN_TOLERANCE, tolerance=0.05))
 
 
-def tonight(site, **stock_ml):
+def tonight(site, **reachable_ml):
+    """Let the tubes reach so much of the named bottles; what they do not reach is there besides."""
+    stock_ml = {name: ml + UNREACHABLE_ML for name, ml in reachable_ml.items()}
     return replace(tonight_from(site), stock_ml={**tonight_from(site).stock_ml, **stock_ml})
 
 
-def rules_refused(site, **stock_ml):
-    with pytest.raises(PlanRefused, match=r"write its content as `stock` in inputs\.toml") as caught:
-        plan_batch(site, "feed", tonight(site, **stock_ml))
+def rules_refused(site, **reachable_ml):
+    with pytest.raises(
+        PlanRefused, match=r"content as `stock` in inputs\.toml, or .* `unreachable`"
+    ) as caught:
+        plan_batch(site, "feed", tonight(site, **reachable_ml))
     return {fault.rule for fault in caught.value.faults}
 
 
@@ -33,6 +37,27 @@ def test_a_bottle_that_holds_just_enough_is_enough(small_site):
 def test_a_short_bottle_is_refused(small_site):
     site = small_site(recipe(("kelp", 2)))
     assert rules_refused(site, kelp=359.9) == {Rule.STOCK}
+
+
+def test_what_the_tube_does_not_reach_is_told_and_not_planned_with(small_site):
+    site = small_site(recipe(("kelp", 2)))
+    all_of_it = replace(tonight_from(site), stock_ml={"kelp": 360.0})
+    with pytest.raises(PlanRefused) as caught:
+        plan_batch(site, "feed", all_of_it)
+    (fault,) = caught.value.faults
+    assert fault.value == (
+        "310.0 mL within reach (360.0 mL in the bottle, of which 50.0 mL lie below the tube), 360.0 mL needed"
+    )
+
+
+def test_a_bottle_below_the_end_of_its_tube_is_empty_and_not_less_than_empty(small_site):
+    site = small_site(
+        recipe(("kelp", 2)), policy=replace(TOLERANT, stock=StockRule(TOLERANT.stock.short, 1.0))
+    )
+    plan = plan_batch(site, "feed", replace(tonight_from(site), stock_ml={"kelp": 51.0}))
+    assert plan.additions[0].ml == 1.0
+    with pytest.raises(PlanRefused, match=r"0 mL, and the pump meters no less"):
+        plan_batch(site, "feed", replace(tonight_from(site), stock_ml={"kelp": 49.0}))
 
 
 def test_a_bottle_short_within_the_tolerance_is_used_up_and_said_aloud(small_site):
@@ -58,7 +83,7 @@ def test_all_short_bottles_are_named_at_once(small_site):
 
 def test_a_bottle_that_tonight_does_not_name_holds_what_the_site_says(small_site):
     site = small_site(recipe(("kelp", 2)), inputs=[liquid("kelp", stock_ml=10.0)])
-    with pytest.raises(PlanRefused, match=r"10\.0 mL in the bottle"):
+    with pytest.raises(PlanRefused, match=r"0\.0 mL within reach \(10\.0 mL in the bottle"):
         plan_batch(site, "feed", replace(tonight_from(site), stock_ml={}))
 
 

@@ -62,8 +62,18 @@ def test_every_dose_fits_its_pump_its_bottle_and_the_time_of_a_night(demo_site: 
             input_, dose_ml = demo_site.inputs[addition.input], addition.rate_ml_l * recipe.final_l
             pump = demo_site.rig.pumps[input_.pump]
             assert pump.min_dose_ml <= dose_ml <= pump.night_cap_ml, addition.input
-            assert dose_ml <= input_.stock_ml
             assert dose_ml / min(input_.max_ml_min, pump.max_ml_min) <= 4.0
+
+
+def test_what_the_tubes_reach_covers_a_night_of_each_recipe_and_all_its_trims(demo_site: Site) -> None:
+    for recipe in demo_site.recipes.values():
+        needs_ml = {addition.input: addition.rate_ml_l * recipe.final_l for addition in recipe.additions}
+        for trim in (recipe.trim_acid, recipe.trim_base):
+            assert trim is not None
+            needs_ml[trim] = needs_ml.get(trim, 0.0) + demo_site.policy.trim.cap_ml_l * recipe.final_l
+        for name, need_ml in needs_ml.items():
+            input_ = demo_site.inputs[name]
+            assert 0.0 < need_ml <= input_.stock_ml - input_.unreachable_ml, (recipe.name, name)
 
 
 def test_living_inputs_come_last_in_every_recipe(demo_site: Site) -> None:
@@ -113,4 +123,5 @@ def test_each_setting_arrives_in_the_unit_its_name_says(demo_site: Site) -> None
     assert (policy.trim.max_trims, policy.trim.guard_share) == (10, 0.2)
     assert (policy.water.chlorine, policy.stock.short) == (ChlorineMethod.CARTRIDGE, ShortStock.REFUSE)
     assert demo_site.inputs["fish_hydrolysate"].stock_ml == 12000.0
+    assert demo_site.inputs["fish_hydrolysate"].unreachable_ml == 450.0
     assert demo_site.inputs["kelp_extract"].agitate_s == 0.0

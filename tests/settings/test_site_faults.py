@@ -174,6 +174,12 @@ ONE_FAULT = {
         'site.toml: night[1].at = "24:30": is not a time of day; '
         'write hours and minutes in quotes, e.g. "02:30"',
     ),
+    "a bottle of which nobody says what its tube leaves": (
+        "inputs.toml",
+        'unreachable = "450 mL"\n',
+        "",
+        'inputs.toml: inputs.fish_hydrolysate.unreachable: is missing; add unreachable = "450 mL"',
+    ),
     "a label range reversed": (
         "inputs.toml",
         'label_low = "0.2 mL/L"',

@@ -124,14 +124,14 @@ def test_no_layer_ever_holds_less_than_nothing(steps):
 
 
 def test_drawing_from_an_even_bottle_leaves_it_even():
-    stock = Stock(4000.0, GYPSUM, tube_cm=6.0)
+    stock = Stock(4000.0, GYPSUM, unreachable_ml=1800.0)
     for _ in range(20):
         assert stock.draw(90.0).solids_share == pytest.approx(1.0, rel=1e-9)
     assert stock.layers == pytest.approx([1.0] * LAYERS, rel=1e-9)
 
 
 def test_an_empty_bottle_gives_less_than_was_asked():
-    stock = Stock(500.0, tube_cm=1.0, area_cm2=100.0)
+    stock = Stock(500.0, unreachable_ml=100.0, area_cm2=100.0)
     assert stock.draw(300.0).ml == 300.0
     assert stock.draw(300.0).ml == pytest.approx(100.0)
     assert stock.draw(300.0).ml == 0.0
@@ -144,3 +144,15 @@ def test_waiting_in_one_piece_or_in_many_settles_alike():
     for _ in range(720):
         often.advance(10.0, agitated=False)
     assert once.draw(10.0) == often.draw(10.0)
+
+
+@pytest.mark.timeout(20)
+def test_a_bag_that_a_tube_empties_to_the_last_drop_gives_all_its_solids_and_then_nothing():
+    bag = Stock(300.0, GYPSUM, unreachable_ml=0.0)
+    bag.advance(3600.0, agitated=False)
+    drawn = [bag.draw(100.0) for _ in range(4)]
+    assert sum(share.ml for share in drawn) == pytest.approx(300.0)
+    assert sum(share.ml * share.solids_share for share in drawn) == pytest.approx(300.0, rel=1e-9)
+    bag.advance(3600.0, agitated=False)
+    bag.advance(60.0, agitated=True)
+    assert (bag.draw(1.0).ml, bag.volume_ml) == (0.0, 0.0)

@@ -1,12 +1,15 @@
-"""simulated.toml: read with suspicion, and not needed."""
+"""simulated.toml: read with suspicion, and not needed; its bottles give what a plan counts on."""
 
 from dataclasses import replace
 
 import pytest
 
+from controller.plan.batch import PlanRefused, plan_batch
+from controller.plan.tonight import tonight_from
 from controller.settings.faults import SiteFaults
 from sim.ions import INDEX
-from sim.world import load_world
+from sim.plant import Plant
+from sim.world import TruePumps, World, load_world
 from sim.world_file import FILE
 
 
@@ -95,3 +98,41 @@ def test_a_folder_in_its_place_is_refused(site_with, tmp_path):
     (tmp_path / FILE).mkdir()
     with pytest.raises(SiteFaults, match="cannot be read"):
         load_world(site_with())
+
+
+def site_with_kelp_of(site, stock_ml):
+    kelp = replace(site.inputs["kelp_extract"], stock_ml=stock_ml)
+    return replace(site, inputs={**site.inputs, "kelp_extract": kelp})
+
+
+def dosed_by_plan(site):
+    """Plan, and let the kelp pump sweep that; return target, what came, and air in the line, mL."""
+    planned = plan_batch(site, "fruiting", tonight_from(site))
+    (kelp,) = [addition for addition in planned.additions if addition.input == "kelp_extract"]
+    pump = site.rig.pumps[kelp.pump]
+    # A pump as exact as its weighing: what is looked at here is the bottle.
+    plant = Plant(site, World(pumps=TruePumps(calibration_error=0.0), inputs=load_world(site).inputs), seed=1)
+    counts = round(kelp.ml / pump.ml_per_count)
+    came_ml = sum(plant.pump(pump.channel, 10, dose_id=1) for _ in range(counts // 10))
+    return kelp.ml, came_ml, plant.bottles[pump.channel].line.air_ml
+
+
+def test_plan_and_bottle_agree_to_the_millilitre_about_what_can_be_had(demo_site):
+    need_ml, _, _ = dosed_by_plan(demo_site)
+    least_ml = need_ml + demo_site.inputs["kelp_extract"].unreachable_ml
+    target_ml, came_ml, air_ml = dosed_by_plan(site_with_kelp_of(demo_site, least_ml))
+    assert target_ml == need_ml
+    assert came_ml == pytest.approx(need_ml, rel=0.02)
+    # A pump may sweep 0.4 % more than asked, and only that much air may have come after the liquid.
+    assert air_ml < 0.02 * need_ml
+    with pytest.raises(PlanRefused, match="kelp_extract"):
+        dosed_by_plan(site_with_kelp_of(demo_site, least_ml - 1.0))
+
+
+def test_the_tube_of_each_bottle_hangs_as_high_as_what_it_does_not_reach(demo_site, demo_world):
+    shallow = replace(demo_site.inputs["kelp_extract"], unreachable_ml=600.0)
+    site = replace(demo_site, inputs={**demo_site.inputs, "kelp_extract": shallow})
+    stocks = {bottle.name: bottle.stock for bottle in Plant(site, demo_world, seed=1).bottles.values()}
+    # 600 mL and 450 mL stand 2 cm and 1.5 cm high in a bottle of 300 cm2.
+    assert stocks["kelp_extract"].tube_m == pytest.approx(0.020)
+    assert stocks["molasses"].tube_m == pytest.approx(0.015)
