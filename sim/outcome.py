@@ -112,6 +112,7 @@ class NightOutcome:
             "released": self.released,
             "duration_s": round(self.truth.at_s, 1),
             "floor_s": round(self.floor_s, 1),
+            "warnings": [{"rule": str(known.rule), "text": known.text} for known in self.plan.warnings],
             "alarms": self._alarms(),
             "violations": [
                 {"law": broken.law, "at_s": round(broken.at_s, 1), "text": broken.text}

@@ -11,6 +11,7 @@ from controller.cli.screen import console, print_lines, table
 from controller.record.alarm_story import alarm_stories
 from controller.record.amounts import Amount, Outcome, additions, trims
 from controller.record.batch_record import BatchRecord, BatchSummary
+from controller.record.recorded_plan import known_before
 from controller.record.verdict import verdict
 from controller.record.words import (
     date_and_time,
@@ -74,11 +75,12 @@ def show_batch(record: BatchRecord) -> None:
 
 
 def verdict_lines(record: BatchRecord) -> list[str]:
-    """Say what became of the tank and why, then everything that a person should doubt all the same."""
+    """Say what became of the tank and why, what a person should doubt, and what the plan had warned of."""
     found = verdict(record)
     return [
         f"{found.fitness.value.upper()}. {found.because}",
         *(f"But: {doubt}" for doubt in found.doubts),
+        *(known.line for known in known_before(record)),
     ]
 
 

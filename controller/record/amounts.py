@@ -5,13 +5,13 @@ Adding up lives here, with the words for how an amount came out. No page and no 
 
 from __future__ import annotations
 
-import json
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import Enum
 
 from controller.record.batch_record import BatchRecord, DoseRecord
 from controller.record.events import DoseOutcome, DosePurpose
+from controller.record.recorded_plan import plan_lines
 
 OFF_TARGET_SHARE = 0.05
 """An amount further off than this and than its uncertainty is called off target. A choice, no source."""
@@ -148,18 +148,9 @@ def _outcome(doses: Sequence[DoseRecord], target_ml: float, ml: float, uncertain
 
 def _planned(plan_json: str) -> dict[str, _Planned]:
     """Read the additions of a plan; what cannot be read is left out, and the doses speak for themselves."""
-    try:
-        plan = json.loads(plan_json)
-    except (ValueError, RecursionError):
-        return {}
-    lines = plan.get("additions") if isinstance(plan, Mapping) else None
-    return dict(_planned_lines(lines if isinstance(lines, list) else ()))
-
-
-def _planned_lines(lines: Iterable[object]) -> Iterable[tuple[str, _Planned]]:
-    for line in lines:
-        if not isinstance(line, Mapping):
-            continue
+    found = {}
+    for line in plan_lines(plan_json, "additions"):
         name, ml = line.get("input"), line.get("ml")
         if isinstance(name, str) and isinstance(ml, int | float) and 0 <= ml < _MOST_ML:
-            yield name, _Planned(str(line.get("title", name)), str(line.get("rate", "")), float(ml))
+            found[name] = _Planned(str(line.get("title", name)), str(line.get("rate", "")), float(ml))
+    return found

@@ -1,8 +1,8 @@
 """A batch for other programs: plain dicts with everything for JSON, or one CSV table for a spreadsheet.
 
-As dicts: `batch`, `additions` (targets against amounts), `released`, `chain`, and `events`, a list in order
-of objects with `kind` (the table), `seq`, `t_s` (seconds since the start), `wall` and the event's fields;
-the field `kind` of a step is `step_kind` here.
+As dicts: `batch`, `warnings` (of the plan), `additions` (targets against amounts), `released`, `chain`, and
+`events`, a list in order of objects with `kind` (the table), `seq`, `t_s` (seconds since the start), `wall`
+and the event's fields; the field `kind` of a step is `step_kind` here.
 CSV: one row an event with the columns kind, seq, t_s, wall and then every field of any kind, empty
 where a kind has no such field. Units are in the names. No file is opened here.
 """
@@ -17,6 +17,7 @@ from controller.record.amounts import Amount, additions, trims
 from controller.record.batch_record import BatchRecord, Timed
 from controller.record.chain import ChainCheck
 from controller.record.events import AnyEvent
+from controller.record.recorded_plan import known_before
 from controller.record.tables import TABLE_OF, TABLES
 from controller.record.verdict import Fitness, verdict
 
@@ -40,6 +41,7 @@ def batch_as_json(record: BatchRecord) -> dict[str, object]:
         "verdict": found.fitness.value,
         "because": found.because,
         "doubts": list(found.doubts),
+        "warnings": [{"rule": known.rule, "text": known.text} for known in known_before(record)],
         "additions": [_amount(amount) for amount in additions(record)],
         "trims": [_amount(amount) for amount in trims(record)],
         "chain": chain_as_json(record.chain),

@@ -156,6 +156,7 @@ details{margin:.35rem 0}summary{cursor:pointer;padding:.25rem 0}
 ol.plain{list-style:none;margin:0;padding:0}
 ol.plain>li{border-left:.3rem solid var(--rule);padding:.1rem 0 .1rem .8rem;margin:.9rem 0}
 ol.plain>li.bad{border-color:var(--bad);color:inherit}
+ol.plain>li.warn{border-color:var(--warn);color:inherit}
 code{font:.85em ui-monospace,monospace}
 @media (max-width:34rem){main{padding:.75rem}table{font-size:.84rem}th,td{padding-right:.5rem}}
 @media print{body{font-size:10pt}main{max-width:none;padding:0}section{break-inside:auto}

@@ -13,6 +13,7 @@ from controller.record.amounts import OFF_TARGET_SHARE, Amount, Outcome, additio
 from controller.record.batch_record import BatchRecord, StepRecord
 from controller.record.events import AlarmState, StepResult
 from controller.record.page import Html, element, facts, folded, join, page, section, table, text
+from controller.record.recorded_plan import known_before
 from controller.record.report_plots import level_figure, ph_figure
 from controller.record.timeline_svg import draw_timeline
 from controller.record.verdict import Fitness, kept_from_s, release_reading, verdict
@@ -50,6 +51,7 @@ def report_html(record: BatchRecord) -> str:
         element("h1", title),
         element("p", f"Begun {date_and_time(record.started.row.wall)}, recipe {start.recipe}.", "soft"),
         _verdict(record),
+        _known_before(record),
         _facts(record),
         _amounts(record),
         _timeline(record),
@@ -73,6 +75,18 @@ def _verdict(record: BatchRecord) -> Html:
     )
     doubts = (element("p", join(element("strong", "But: "), text(doubt))) for doubt in found.doubts)
     return Html(f'<div class="verdict {kind}">{said}{element("p", found.because)}{join(*doubts)}</div>')
+
+
+def _known_before(record: BatchRecord) -> Html:
+    warnings = known_before(record)
+    if not warnings:
+        return Html()
+    items = (
+        element("li", join(element("strong", f"{known.rule}: "), text(known.text)), "warn")
+        for known in warnings
+    )
+    said = element("p", "The plan warned of this, and the batch was begun all the same.", "soft")
+    return section("Known before the night", said, Html(f'<ol class="plain">{join(*items)}</ol>'))
 
 
 def _facts(record: BatchRecord) -> Html:
