@@ -16,10 +16,15 @@ from controller.cli.screen import console
 from controller.record.words import acidity, duration, litres
 
 if TYPE_CHECKING:
+    from rich.console import Console
     from rich.progress import Progress as Bar
     from rich.progress import TaskID
 
     from sim.night import Progress
+
+BAR_WIDTH = 12
+WIDE = 100
+"""Columns from which on there is room for the readings too."""
 
 
 @contextmanager
@@ -28,17 +33,28 @@ def progress_shown() -> Iterator[Callable[[Progress], None] | None]:
     if not sys.stderr.isatty():
         yield None
         return
+    with bar_on(console(to_stderr=True)) as bar:
+        yield BarFeed(bar, bar.add_task("starting", total=1.0, left=""))
+
+
+def bar_on(terminal: Console) -> Bar:
+    """Lay out one line: the bar and the time left keep their width, and the step is cut where room ends."""
     from rich.progress import BarColumn, TextColumn
     from rich.progress import Progress as Bar
+    from rich.table import Column
 
-    with Bar(
-        BarColumn(bar_width=24),
-        TextColumn("{task.fields[left]}"),
-        TextColumn("{task.description}"),
-        console=console(to_stderr=True),
+    return Bar(
+        BarColumn(bar_width=BAR_WIDTH, table_column=Column(no_wrap=True)),
+        TextColumn("{task.fields[left]}", markup=False, table_column=Column(no_wrap=True)),
+        TextColumn(
+            "{task.description}",
+            markup=False,
+            table_column=Column(no_wrap=True, overflow="ellipsis", ratio=1),
+        ),
+        console=terminal,
         transient=True,
-    ) as bar:
-        yield BarFeed(bar, bar.add_task("starting", total=1.0, left=""))
+        expand=True,
+    )
 
 
 class BarFeed:
@@ -60,7 +76,7 @@ class BarFeed:
         self._drawn = drawn
         self._bar.update(
             self._task,
-            description=step_line(progress),
+            description=step_line(progress, readings=self._bar.console.width >= WIDE),
             completed=share_done(progress),
             left=drawn[1],
         )
@@ -73,13 +89,14 @@ def time_line(progress: Progress) -> str:
     return f"{duration(progress.now_s)} into the night"
 
 
-def step_line(progress: Progress) -> str:
-    """Name the step and what the tank holds, in one line."""
-    words = [f"step {progress.step_number} of {progress.steps}", f"{progress.kind}: {progress.title}"]
-    if progress.level_l is not None:
+def step_line(progress: Progress, *, readings: bool) -> str:
+    """Name the step and, where there is room, the readings; the title comes last, for it may be cut."""
+    words = [f"step {progress.step_number} of {progress.steps}"]
+    if readings and progress.level_l is not None:
         words.append(litres(progress.level_l))
-    if progress.ph is not None:
+    if readings and progress.ph is not None:
         words.append(acidity(progress.ph))
+    words.append(f"{progress.kind}: {progress.title}")
     return " · ".join(words)
 
 

@@ -6,7 +6,6 @@ is drawn, so that a command that prints JSON does not pay for it.
 
 from __future__ import annotations
 
-import shutil
 import sys
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
@@ -21,11 +20,11 @@ PLAIN_WIDTH = 120
 
 
 def console(*, to_stderr: bool = False) -> Console:
-    """Make a console as wide as the terminal, or of a fixed width where there is none: logs are alike."""
+    """Make a console as wide as the terminal is, or of a fixed width where there is none: logs are alike."""
     from rich.console import Console
 
     stream = sys.stderr if to_stderr else sys.stdout
-    width = shutil.get_terminal_size().columns if stream.isatty() else PLAIN_WIDTH
+    width = None if stream.isatty() else PLAIN_WIDTH
     return Console(file=stream, width=width, highlight=False, emoji=False, markup=False)
 
 

@@ -18,10 +18,11 @@ from typing import Any
 
 import pytest
 from click.testing import CliRunner, Result
+from rich.console import Console
 
 from controller.cli import main
 from controller.cli.errors import EXIT_CODES
-from controller.cli.progress import BarFeed, progress_shown, share_done, step_line
+from controller.cli.progress import BAR_WIDTH, BarFeed, bar_on, progress_shown, share_done, step_line
 from controller.cli.stop import stop_on_ctrl_c
 from controller.record.batch_record import BatchRecord, read_batch
 from controller.record.events import AnyEvent, BatchEnded, BatchStarted, Reading
@@ -40,6 +41,7 @@ JSON = {
     "released": True,
     "duration_s": 5412.0,
     "floor_s": 4200.0,
+    "warnings": [],
     "alarms": [],
     "violations": [],
     "wall_s": 1.25,
@@ -337,8 +339,31 @@ def test_nothing_draws_progress_where_nobody_watches_a_terminal(night: Night):
 
 
 def test_the_bar_names_the_step_the_tank_and_the_time_left():
-    assert step_line(Progress()) == "step 3 of 40 · fill: Fill to 135.0 L · 88.2 L"
-    assert step_line(Progress(level_l=None, ph=6.123)).endswith("Fill to 135.0 L · pH 6.12")
+    assert step_line(Progress(), readings=True) == "step 3 of 40 · 88.2 L · fill: Fill to 135.0 L"
+    assert "40 · pH 6.12 · fill" in step_line(Progress(level_l=None, ph=6.123), readings=True)
+    assert step_line(Progress(ph=6.123), readings=False) == "step 3 of 40 · fill: Fill to 135.0 L"
+
+
+@pytest.mark.parametrize(("columns", "readings"), [(60, False), (80, False), (120, True)])
+@pytest.mark.parametrize("left_s", [4800.0, 0.0])
+def test_the_bar_and_the_time_are_whole_at_every_width(columns: int, readings: bool, left_s: float):
+    terminal = Console(file=io.StringIO(), width=columns, force_terminal=True, color_system=None)
+    bar = bar_on(terminal)
+    feed = BarFeed(bar, bar.add_task("starting", total=1.0, left=""))
+    title = "Dose 713.3 mL of Molasses [red]that has a name far longer than any line has room for"
+    feed(Progress(kind="dose", title=title, now_s=5400.0, left_s=left_s, ph=6.123))  # type: ignore[arg-type]
+    terminal.print(bar.get_renderable())
+    line, *more = terminal.file.getvalue().rstrip("\n").split("\n")  # type: ignore[attr-defined]
+    assert more == []
+    assert len(line) == columns
+    drawn, _, said = line.partition(" 1 h ")
+    assert drawn.startswith("━")
+    assert set(drawn) <= {"━", "╸", " "}
+    assert (" " in drawn) is (left_s > 0)
+    assert len(drawn) == BAR_WIDTH
+    assert said.startswith("20 min left step 3 of 40" if left_s else "30 min into the night step 3 of 40")
+    assert line.endswith("…")
+    assert ("step 3 of 40 · 88.2 L · pH 6.12 · dose: Dose" in line) is readings
 
 
 def test_a_terminal_is_shown_the_bar_and_stdout_stays_clean(
@@ -355,13 +380,15 @@ def test_a_terminal_is_shown_the_bar_and_stdout_stays_clean(
     with progress_shown() as show:
         assert show is not None
         show(Progress())  # type: ignore[arg-type]
-    assert "step 3 of 40 · fill: Fill to 135.0 L" in terminal.getvalue()
+    assert "step 3 of 40 · 88.2 L · fill: Fill to 135.0 L" in terminal.getvalue()
     assert "1 h 20 min left" in terminal.getvalue()
     assert capsys.readouterr().out == ""
 
 
 def test_the_bar_is_redrawn_only_when_a_person_would_see_a_change():
     class Bar:
+        console = Console(width=120)
+
         def __init__(self) -> None:
             self.drawn: list[dict[str, Any]] = []
 
