@@ -4,6 +4,10 @@ No decision about a batch lives here. `frame.py` holds the `tankhand` command it
 file of its own, imported only when it is asked for, so that a quick command stays quick.
 """
 
-from controller.cli.frame import main
+try:
+    from controller.cli.frame import main
+except KeyboardInterrupt:
+    # Not even click is there yet; the words are those of `stop.py`.
+    raise SystemExit("Stopped before anything was begun.") from None
 
 __all__ = ["main"]

@@ -1,4 +1,4 @@
-"""The answer of a command as JSON: one object on one line.
+"""The answer of a command to other programs, and to a file: one JSON object on one line, or a whole file.
 
 Nothing else lives here; what people read is laid out by `screen.py`.
 """
@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
+from pathlib import Path
 
 import click
 
@@ -19,3 +20,15 @@ def json_line(answer: Mapping[str, object]) -> str:
 def print_json(answer: Mapping[str, object]) -> None:
     """Print one JSON object on stdout."""
     click.echo(json_line(answer), nl=False)
+
+
+def write_file(place: Path, content: str) -> None:
+    """Write a file in UTF-8, line ends as they are; raises OSError that names the file.
+
+    What fails while writing, and not while opening, would not name it by itself: a disk that is full.
+    """
+    try:
+        place.write_bytes(content.encode("utf-8"))
+    except OSError as error:
+        error.filename = error.filename or str(place)
+        raise

@@ -6,6 +6,7 @@ importing every room in order to catch what it may raise would make every comman
 
 from __future__ import annotations
 
+import errno
 from dataclasses import dataclass
 
 FAILED = 1
@@ -25,6 +26,22 @@ _FAULTS_OF_THE_GIVEN = (
     PermissionError,
 )
 
+_A_FILE = "a file stands where a folder is wanted: move the file away, or name another folder"
+_NO_ROOM = "free some space there, or name another place"
+_NOT_ALLOWED = "give this user permission there, or name another place"
+_REMEDIES = {
+    errno.EACCES: _NOT_ALLOWED,
+    errno.EDQUOT: _NO_ROOM,
+    errno.EEXIST: _A_FILE,
+    errno.EISDIR: "this is a folder: name a file in it",
+    errno.ENAMETOOLONG: "choose a shorter name",
+    errno.ENOENT: "check how it is spelled, and make the folder it is to lie in",
+    errno.ENOSPC: _NO_ROOM,
+    errno.ENOTDIR: _A_FILE,
+    errno.EPERM: _NOT_ALLOWED,
+    errno.EROFS: "that disk can only be read: name another place",
+}
+
 
 @dataclass(frozen=True, slots=True)
 class Explained:
@@ -32,6 +49,7 @@ class Explained:
 
     lines: tuple[str, ...]
     exit_code: int
+    stdout_is_lost: bool = False
 
 
 def explain(fault: BaseException) -> Explained | None:
@@ -58,6 +76,13 @@ def bug_line(fault: BaseException) -> str:
 
 
 def _explain_system_fault(fault: OSError) -> Explained:
-    place = f"{fault.filename}: " if fault.filename is not None else ""
+    """Name the file, the fault and the remedy.
+
+    Whatever opens or writes a file names it in its fault, so that a fault without a name is one of stdout.
+    """
+    from controller.settings.faults import plain
+
+    place = "stdout" if fault.filename is None else fault.filename
     code = FAULT_OF_USE if isinstance(fault, _FAULTS_OF_THE_GIVEN) else FAILED
-    return Explained((f"{place}{fault.strerror or fault}",), code)
+    remedy = _REMEDIES.get(fault.errno or 0, "check the disk, or name another place")
+    return Explained((plain(f"{place}: {fault.strerror or fault}; {remedy}"),), code, fault.filename is None)

@@ -7,13 +7,15 @@ from __future__ import annotations
 
 import contextlib
 import io
+import os
 import sys
 from importlib import import_module
-from typing import Any
+from typing import Any, NoReturn
 
 import click
 
-from controller.cli.errors import EXIT_CODES, FAILED, bug_line, explain
+from controller.cli.errors import EXIT_CODES, FAILED, Explained, bug_line, explain
+from controller.cli.stop import nothing_begun
 
 SUBCOMMANDS = {
     "check": "controller.cli.check:check",
@@ -35,7 +37,8 @@ class LazyGroup(click.Group):
         if cmd_name not in SUBCOMMANDS:
             return None
         module, _, attribute = SUBCOMMANDS[cmd_name].partition(":")
-        command = getattr(import_module(module), attribute)
+        with nothing_begun():
+            command = getattr(import_module(module), attribute)
         assert isinstance(command, click.Command)
         return command
 
@@ -51,13 +54,35 @@ class LazyGroup(click.Group):
         except Exception as fault:
             explained = explain(fault)
             if explained is not None:
-                for line in explained.lines:
-                    click.echo(line, err=True)
-                ctx.exit(explained.exit_code)
+                end(explained)
             if ctx.params["debug"]:
                 raise
             click.echo(bug_line(fault), err=True)
             ctx.exit(FAILED)
+
+    def main(self, *args: Any, **extra: Any) -> Any:
+        """Run as click does; a help page that cannot be printed is told as any other fault of the machine."""
+        try:
+            return super().main(*args, **extra)
+        except OSError as fault:
+            explained = explain(fault)
+            if explained is None:
+                raise
+            try:
+                end(explained)
+            except click.exceptions.Exit as ended:
+                sys.exit(ended.exit_code)
+
+
+def end(explained: Explained) -> NoReturn:
+    """Tell a known fault on stderr and end with its exit code."""
+    for line in explained.lines:
+        click.echo(line, err=True)
+    if explained.stdout_is_lost:
+        # Python writes what is left once more when it ends, and would show a traceback of that.
+        with contextlib.suppress(OSError):
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    raise click.exceptions.Exit(explained.exit_code)
 
 
 @click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]}, epilog=EXIT_CODES)

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from controller.cli.answer import json_line, print_json
+from controller.cli.answer import json_line, print_json, write_file
 from controller.cli.errors import FAILED
 from controller.cli.options import json_option, state_option
 from controller.record.place import record_in
@@ -149,7 +149,7 @@ def _write(content: str, place: Path) -> None:
     if str(place) == "-":
         click.echo(content.encode("utf-8"), nl=False)
         return
-    place.write_bytes(content.encode("utf-8"))
+    write_file(place, content)
     click.echo(f"Written: {place}", err=True)
 
 

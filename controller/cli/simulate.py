@@ -5,11 +5,13 @@ Only the asking and the answering live here; the night itself is `sim.night`, it
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 import click
 
-from controller.cli.answer import print_json
+from controller.cli.answer import print_json, write_file
 from controller.cli.errors import EXIT_CODES, FAILED, HELD
 from controller.cli.fault_option import fault_option, fault_plan, list_faults
 from controller.cli.options import (
@@ -21,7 +23,13 @@ from controller.cli.options import (
     state_option,
 )
 from controller.cli.progress import progress_shown
-from controller.cli.stop import stop_on_ctrl_c
+from controller.cli.stop import broken_off, nothing_begun, say_nothing_begun, stop_on_ctrl_c
+
+
+class WholeNumber(click.IntRange):
+    """A whole number within bounds, by a name that a person would use."""
+
+    name = "whole number"
 
 
 @click.command(epilog=EXIT_CODES)
@@ -29,11 +37,12 @@ from controller.cli.stop import stop_on_ctrl_c
 @recipe_option
 @click.option(
     "--seed",
-    type=click.IntRange(min=0, max=2**63 - 1),
+    type=WholeNumber(min=0, max=2**63 - 1),
     metavar="N",
     default=1,
     show_default=True,
-    help="Seed of everything random: the same seed gives the same night.",
+    help="Seed of everything random: the same seed gives the same night on a fresh record. On one that holds "
+    "nights of this recipe, what the last one taught about pH trims is used.",
 )
 @state_option
 @click.option(
@@ -58,20 +67,23 @@ def simulate(
     After every scan the true state of the rig is held against the laws of safety, which DEVELOPERS.md
     lists; a line "Safety law 3 broken" tells that the third of them was not kept.
     """
-    if "list" in faults:
-        list_faults()
-        return
-    checked = load_chosen_site(site)
-    chosen = known_recipe(checked, recipe)
-    strikes = fault_plan(faults)
-    if report is not None:
-        refuse_unwritable(report)
-    state.mkdir(parents=True, exist_ok=True)
+    with nothing_begun():
+        if "list" in faults:
+            list_faults()
+            return
+        checked = load_chosen_site(site)
+        chosen = known_recipe(checked, recipe)
+        strikes = fault_plan(faults)
+        if report is not None:
+            refuse_unwritable(report)
 
-    from sim.night import run_night
+        from sim.night import run_night
 
-    with stop_on_ctrl_c() as stop, progress_shown() as show:
-        outcome = run_night(checked, chosen, seed, state, show, stop, strikes)
+    with folder_for_a_night(state), stop_on_ctrl_c() as stop, progress_shown() as show:
+        if stop():
+            say_nothing_begun()
+        with broken_off():
+            outcome = run_night(checked, chosen, seed, state, show, stop, strikes)
     if as_json:
         print_json(outcome.as_json())
     else:
@@ -81,7 +93,7 @@ def simulate(
     if report is not None:
         from controller.record.report import report_html
 
-        report.write_text(report_html(outcome.record), encoding="utf-8")
+        write_file(report, report_html(outcome.record))
         click.echo(f"Report: {report}", err=as_json)
     if stop.asked:
         what = f"the batch is {outcome.result}, and the record holds everything up to there"
@@ -98,6 +110,20 @@ def exit_code_of(result: str, *, stopped_by_you: bool) -> int:
     if result == "complete":
         return 0
     return HELD if result == "stopped" and not stopped_by_you else FAILED
+
+
+@contextmanager
+def folder_for_a_night(folder: Path) -> Iterator[None]:
+    """Make the folder; take away again what was made if the block is left before anything was put in it."""
+    made = [one for one in (folder, *folder.parents) if not one.exists()]
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        yield
+    finally:
+        # The inner ones come first; one that holds a record is not empty and stays, with all above it.
+        for one in made:
+            with suppress(OSError):
+                one.rmdir()
 
 
 def refuse_unwritable(place: Path) -> None:

@@ -105,7 +105,16 @@ def test_nonsense_about_the_simulated_world_is_found_by_check_as_by_simulate(
     assert result.exit_code == 2
     assert result.stderr.startswith(said)
     assert result.stderr.count("\n") == 1
-    assert not (state_home / "tankhand" / "simulated" / "record.sqlite").exists()
+    assert not state_home.exists()
+
+
+def test_a_night_that_cannot_be_planned_leaves_nothing_behind(site: Path, state_home: Path):
+    inputs = site / "inputs.toml"
+    inputs.write_text(re.sub(r'(?m)^stock = "[^"]*"', 'stock = "1 mL"', inputs.read_text()))
+    result = tankhand("simulate", "--site", str(site))
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert "(stock)" in result.stderr
+    assert not state_home.exists()
 
 
 def test_check_as_json_gives_the_faults_of_the_simulated_world_beside_the_recipes(site: Path):

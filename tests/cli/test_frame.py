@@ -11,6 +11,7 @@ import pytest
 from click.testing import CliRunner
 
 from controller.cli import frame, main
+from controller.cli.stop import NOTHING_BEGUN
 from controller.plan.findings import PlanRefused, Refusal, Rule
 from controller.settings.faults import Fault, SiteFaults
 from controller.settings.load import demo_site_folder
@@ -61,18 +62,44 @@ def test_a_refused_plan_says_every_reason_and_exits_2(monkeypatch: pytest.Monkey
 
 
 @pytest.mark.parametrize(
-    ("fault", "code"),
+    ("fault", "code", "remedy"),
     [
-        (PermissionError(13, "Permission denied", "/x/journal"), 2),
-        (FileNotFoundError(2, "No such file or directory", "/x/journal"), 2),
-        (NotADirectoryError(20, "Not a directory", "/x/journal"), 2),
-        (OSError(28, "No space left on device", "/x/journal"), 1),
+        (PermissionError(13, "Permission denied", "/x/journal"), 2, "give this user permission"),
+        (FileNotFoundError(2, "No such file or directory", "/x/journal"), 2, "make the folder"),
+        (NotADirectoryError(20, "Not a directory", "/x/journal"), 2, "move the file away"),
+        (FileExistsError(17, "File exists", "/x/journal"), 2, "move the file away"),
+        (IsADirectoryError(21, "Is a directory", "/x/journal"), 2, "name a file in it"),
+        (OSError(28, "No space left on device", "/x/journal"), 1, "free some space"),
+        (OSError(30, "Read-only file system", "/x/journal"), 1, "name another place"),
+        (OSError(5, "Input/output error", "/x/journal"), 1, "check the disk"),
     ],
 )
-def test_a_fault_of_the_file_system_names_the_file(
-    monkeypatch: pytest.MonkeyPatch, fault: OSError, code: int
+def test_a_fault_of_the_file_system_names_the_file_and_the_remedy(
+    monkeypatch: pytest.MonkeyPatch, fault: OSError, code: int, remedy: str
 ):
-    assert run_command_that_raises(monkeypatch, fault) == (code, "", f"/x/journal: {fault.strerror}\n")
+    ended, stdout, stderr = run_command_that_raises(monkeypatch, fault)
+    assert (ended, stdout) == (code, "")
+    assert stderr.startswith(f"/x/journal: {fault.strerror}; ")
+    assert remedy in stderr
+    assert stderr.count("\n") == 1
+
+
+@pytest.mark.parametrize("words", [["--help"], ["plan", "--help"], ["plan"], ["plan", "--json"]])
+@pytest.mark.parametrize("unbuffered", ["", "1"])
+def test_a_full_stdout_is_one_line_that_names_it(words: list[str], unbuffered: str):
+    # full(4): writing to this device fails with ENOSPC.
+    with Path("/dev/full").open("w") as full:
+        run = subprocess.run(
+            [sys.executable, "-m", "controller", *words],
+            stdout=full,
+            stderr=subprocess.PIPE,
+            text=True,
+            check=False,
+            env={"PYTHONUNBUFFERED": unbuffered},
+            cwd=ROOT,
+        )
+    said = "stdout: No space left on device; free some space there, or name another place\n"
+    assert (run.returncode, run.stderr) == (1, said)
 
 
 def test_a_fault_of_the_program_admits_it_in_one_line_and_exits_1(monkeypatch: pytest.MonkeyPatch):
@@ -96,6 +123,31 @@ def test_debug_shows_no_traceback_for_a_mistake_of_the_person(monkeypatch: pytes
         "",
         "site.toml: is empty; write it\n",
     )
+
+
+def test_ctrl_c_while_a_command_is_loaded_says_that_nothing_was_begun(monkeypatch: pytest.MonkeyPatch):
+    def interrupted(_name: str) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(frame, "import_module", interrupted)
+    result = CliRunner().invoke(main, ["simulate"])
+    assert (result.exit_code, result.stdout, result.stderr) == (1, "", f"{NOTHING_BEGUN}\n")
+
+
+def test_ctrl_c_while_the_command_line_itself_is_loaded_says_the_same():
+    program = (
+        "import sys\n"
+        "class Pressed:\n"
+        "    def find_spec(self, name, path, target=None):\n"
+        "        if name == 'click':\n"
+        "            raise KeyboardInterrupt\n"
+        "sys.meta_path.insert(0, Pressed())\n"
+        "import controller.cli"
+    )
+    run = subprocess.run(
+        [sys.executable, "-c", program], capture_output=True, text=True, check=False, cwd=ROOT
+    )
+    assert (run.returncode, run.stdout, run.stderr) == (1, "", f"{NOTHING_BEGUN}\n")
 
 
 def test_ctrl_c_ends_without_a_traceback(monkeypatch: pytest.MonkeyPatch):

@@ -174,10 +174,20 @@ def test_report_goes_where_it_is_told(state, tmp_path):
     assert told.stdout_bytes == (tmp_path / "page.html").read_bytes()
 
 
+SPELLED = "check how it is spelled, and make the folder it is to lie in"
+
+
+def test_a_page_that_finds_the_disk_full_names_its_file(state):
+    # full(4): writing to this device fails with ENOSPC.
+    told = run("report", "1", "--output", "/dev/full", state=state)
+    assert told.exit_code == 1
+    assert told.stderr.startswith("/dev/full: No space left on device; free some space")
+
+
 def test_a_page_that_cannot_be_written_is_one_line(state):
     told = run("report", "1", "--output", state / "nowhere" / "page.html", state=state)
     assert told.exit_code == 2
-    assert told.stderr == f"{state / 'nowhere' / 'page.html'}: No such file or directory\n"
+    assert told.stderr == f"{state / 'nowhere' / 'page.html'}: No such file or directory; {SPELLED}\n"
 
 
 def test_verify_says_that_the_chain_holds(state):

@@ -9,7 +9,8 @@ import json
 import os
 import signal
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -21,9 +22,11 @@ from click.testing import CliRunner, Result
 from rich.console import Console
 
 from controller.cli import main
+from controller.cli import simulate as simulate_file
 from controller.cli.errors import EXIT_CODES
 from controller.cli.progress import BAR_WIDTH, BarFeed, bar_on, progress_shown, share_done, step_line
-from controller.cli.stop import stop_on_ctrl_c
+from controller.cli.stop import NOTHING_BEGUN, stop_on_ctrl_c
+from controller.plan.findings import PlanRefused, Refusal, Rule
 from controller.record.batch_record import BatchRecord, read_batch
 from controller.record.events import AnyEvent, BatchEnded, BatchStarted, Reading
 from controller.record.journal import Journal
@@ -271,7 +274,40 @@ def test_a_second_ctrl_c_breaks_off(night: Night):
     result = simulate()
     assert result.exit_code == 1
     assert result.stdout == ""
-    assert "Traceback" not in result.stderr
+    assert result.stderr.splitlines()[-1].startswith("Broken off at once")
+
+
+def test_ctrl_c_while_the_site_is_read_says_that_nothing_was_begun(
+    night: Night, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
+    def pressed(_folder: Path | None) -> None:
+        os.kill(os.getpid(), signal.SIGINT)
+
+    monkeypatch.setattr(simulate_file, "load_chosen_site", pressed)
+    result = simulate()
+    assert (result.exit_code, result.stdout, result.stderr) == (1, "", f"{NOTHING_BEGUN}\n")
+    assert night.asked == []
+    assert not (tmp_path / "state").exists()
+
+
+def test_ctrl_c_just_before_the_night_says_that_nothing_was_begun(
+    night: Night, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
+    @contextmanager
+    def pressed() -> Iterator[None]:
+        os.kill(os.getpid(), signal.SIGINT)
+        yield
+
+    monkeypatch.setattr(simulate_file, "progress_shown", pressed)
+    result = simulate()
+    assert (result.exit_code, result.stdout) == (1, "")
+    assert result.stderr.splitlines()[-1] == NOTHING_BEGUN
+    assert night.asked == []
+    assert not (tmp_path / "state").exists()
+
+
+def test_the_seed_is_called_a_whole_number(night: Night):
+    assert "'x' is not a valid whole number." in simulate("--seed", "x").stderr
 
 
 def test_ctrl_c_is_given_back_after_the_night():
@@ -329,8 +365,22 @@ def test_the_report_is_the_page_of_this_nights_batch(night: Night, tmp_path: Pat
 def test_a_refused_night_leaves_no_empty_report_behind(night: Night, tmp_path: Path):
     night.meanwhile = lambda: (_ for _ in ()).throw(PermissionError(13, "Permission denied", "/x/record"))
     result = simulate("--report", str(tmp_path / "night.html"))
-    assert (result.exit_code, result.stderr) == (2, "/x/record: Permission denied\n")
+    assert result.exit_code == 2
+    assert result.stderr.startswith("/x/record: Permission denied; ")
     assert not (tmp_path / "night.html").exists()
+
+
+def test_a_night_that_is_refused_leaves_no_folder_behind_and_one_that_was_there_stays(
+    night: Night, tmp_path: Path
+):
+    night.meanwhile = lambda: (_ for _ in ()).throw(
+        PlanRefused((Refusal(Rule.HEEL, "heel", "90 L", "drain"),))
+    )
+    (tmp_path / "there").mkdir()
+    for place in (tmp_path / "there", tmp_path / "new" / "state"):
+        assert simulate("--state", str(place)).exit_code == 2
+    assert len(night.asked) == 2
+    assert [one.name for one in tmp_path.iterdir()] == ["there"]
 
 
 def test_nothing_draws_progress_where_nobody_watches_a_terminal(night: Night):
