@@ -1,7 +1,7 @@
 """The same recipe for a person without the rig: what to do, in order, for any volume and measuring vessel.
 
 Order rules and labels hold here as they do for the rig. How the water is shared is in `by_hand_water.py`,
-how the card looks in `card.py`.
+how pH is trimmed in `by_hand_trim.py`, how the card looks in `card.py`.
 """
 
 from __future__ import annotations
@@ -11,19 +11,24 @@ from collections.abc import Iterator
 from itertools import pairwise
 
 from controller.plan.batch import find_recipe
+from controller.plan.by_hand_trim import ph_lines
 from controller.plan.by_hand_water import RINSES, HandPortion, HandWater, share_by_hand
-from controller.plan.card import Act, Card, CardLine, card_text, ml_words, time_words, volume_words
+from controller.plan.card import Act, Card, CardLine, card_text
 from controller.plan.findings import Finding, Refusal, Rule, refuse_if_any
+from controller.plan.measure_words import measure_words
+from controller.plan.mixing import stir_by_hand_s
 from controller.plan.order import order_findings, precipitate
 from controller.plan.slips import slip_findings
 from controller.plan.steps import PlanWarning
 from controller.plan.stock import is_agitated
-from controller.plan.vessel import Measured, least_credible_ml, measured
+from controller.plan.vessel import MANY_POURS
+from controller.plan.vessel_choice import pour_findings
+from controller.plan.words import ml_words, time_words, volume_words
+from controller.settings.numbers import plain_number
 from controller.settings.values import ChlorineMethod, Form, Input, Recipe, Site
 
 __all__ = ["by_hand_card", "card_text"]
 
-MANY_POURS = 10
 BUCKET_ML = 10_000.0
 
 
@@ -33,11 +38,14 @@ def by_hand_card(site: Site, recipe_name: str, volume_l: float, vessel_ml: float
     Raises PlanRefused with every reason at once.
     """
     recipe = find_recipe(site, recipe_name)
+    figures = tuple(_figure_findings(volume_l, vessel_ml))
     said = refuse_if_any(
         (
-            *_figure_findings(volume_l, vessel_ml),
+            *figures,
             *_order_by_hand(site, recipe),
             *slip_findings(site, recipe),
+            # Judged before any pour is made: a tiny vessel would take millions of them.
+            *(() if figures else pour_findings(site, recipe, volume_l, vessel_ml)),
         )
     )
     water = share_by_hand(site, recipe, volume_l, vessel_ml)
@@ -54,7 +62,7 @@ def by_hand_card(site: Site, recipe_name: str, volume_l: float, vessel_ml: float
 def _figure_findings(volume_l: float, vessel_ml: float) -> Iterator[Finding]:
     for what, value, unit in (("volume", volume_l, "L"), ("measuring vessel", vessel_ml, "mL")):
         if not (math.isfinite(value) and value > 0):
-            yield Refusal(Rule.FIGURES, what, f"{value:g} {unit}", "give a figure above 0")
+            yield Refusal(Rule.FIGURES, what, f"{plain_number(value)} {unit}", "give a figure above 0")
 
 
 def _order_by_hand(site: Site, recipe: Recipe) -> Iterator[Finding]:
@@ -95,7 +103,7 @@ def _lines(
         if not portion.living:
             yield from _portion_lines(site, portion, vessel_ml)
     yield _top_up_line(site, water)
-    yield from _ph_lines(site, recipe, volume_l, vessel_ml)
+    yield from ph_lines(site, recipe, volume_l, vessel_ml)
     for portion in water.portions:
         if portion.living:
             yield from _portion_lines(site, portion, vessel_ml)
@@ -148,12 +156,7 @@ def _portion_lines(site: Site, portion: HandPortion, vessel_ml: float) -> Iterat
         input=name,
         water_ml=RINSES * portion.rinse_ml,
     )
-    yield CardLine(Act.STIR, f"Stir for {time_words(_stir_s(site, liquid))}.", input=name)
-
-
-def _stir_s(site: Site, liquid: Input) -> float:
-    least_s = site.policy.mixing.min_mix_s
-    return 2.0 * least_s if liquid.form is Form.SUSPENSION else least_s
+    yield CardLine(Act.STIR, f"Stir for {time_words(stir_by_hand_s(site, liquid))}.", input=name)
 
 
 def _shake_words(liquid: Input) -> str:
@@ -195,53 +198,3 @@ def _dilute_line(liquid: Input, portion: HandPortion) -> CardLine:
     else:
         text = "It is diluted enough to meet the tank."
     return CardLine(Act.DILUTE, text, input=liquid.name, water_ml=portion.dilution_water_ml)
-
-
-def measure_words(title: str, ml: float, vessel_ml: float) -> str:
-    """Say how to measure an amount with a vessel: at once, in pours, or diluted because it is too small."""
-    how = measured(ml, vessel_ml)
-    split = " + ".join(ml_words(pour_ml) for pour_ml in how.pours_ml)
-    if how.dilution == 1:
-        return f"{ml_words(ml)} of {title}" + (f", in pours: {split}" if len(how.pours_ml) > 1 else "")
-    return (
-        f"{ml_words(ml)} of {title}. That is below {ml_words(least_credible_ml(vessel_ml))}, the least this "
-        f"vessel measures credibly: dilute it 1 in {how.dilution} ({_tenths_words(how, vessel_ml)}), mix, "
-        f"and take {split} of the dilution"
-    )
-
-
-def _tenths_words(how: Measured, vessel_ml: float) -> str:
-    tenth = ml_words(vessel_ml / 10.0)
-    words = f"{tenth} filled up to {ml_words(vessel_ml)} with water"
-    if how.dilution_steps > 1:
-        words += f"; {tenth} of that filled up again, {how.dilution_steps} dilutions in all"
-    return words
-
-
-def _ph_lines(site: Site, recipe: Recipe, volume_l: float, vessel_ml: float) -> Iterator[CardLine]:
-    policy, mixing = site.policy.trim, site.policy.mixing
-    yield CardLine(Act.SETTLE, f"Let it stand for {time_words(mixing.settle_s)}, without stirring or air.")
-    yield CardLine(
-        Act.READ_PH,
-        f"Read pH when it has moved by no more than {policy.stable_ph:g} in {time_words(policy.stable_s)}. "
-        f"Wanted: {recipe.ph_low:g} to {recipe.ph_high:g}.",
-    )
-    for name, side in ((recipe.trim_acid, "above"), (recipe.trim_base, "below")):
-        if name is not None:
-            yield _trim_line(site, site.inputs[name], side, volume_l, vessel_ml)
-
-
-def _trim_line(site: Site, liquid: Input, side: str, volume_l: float, vessel_ml: float) -> CardLine:
-    policy, mixing = site.policy.trim, site.policy.mixing
-    # A slow-dissolving base dissolves while it is stirred, and hardly at all on the floor of the tank.
-    stir_s = _stir_s(site, liquid) + (mixing.base_wait_s if liquid.slow_dissolving else 0.0)
-    dose = measure_words(liquid.title, policy.first_dose_ml_l * volume_l, vessel_ml)
-    return CardLine(
-        Act.TRIM,
-        f"Only if pH is {side} the window: shake, then measure {dose}; dilute 1 in "
-        f"{mixing.injection_dilution:.0f}, add, stir for {time_words(stir_s)}, let it stand for "
-        f"{time_words(mixing.settle_s)} and read again. At most "
-        f"{policy.max_trims} times and {ml_words(policy.cap_ml_l * volume_l)} in all; if pH is still "
-        f"out, do not feed it.",
-        input=liquid.name,
-    )

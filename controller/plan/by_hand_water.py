@@ -9,7 +9,8 @@ import math
 from dataclasses import dataclass
 
 from controller.plan.findings import PlanRefused, Refusal, Rule
-from controller.plan.vessel import CREDIBLE_SHARE, Measured, measured
+from controller.plan.vessel import CREDIBLE_SHARE, Measured, measured, rounded_down_ml
+from controller.plan.words import ml_words, plain_l, plain_ml
 from controller.settings.values import Recipe, Site
 
 # The tank holds at least half its water before the first concentrate meets it.
@@ -104,14 +105,14 @@ def _no_room(measures: tuple[Measured, ...], volume_l: float, vessel_ml: float) 
         return Refusal(
             Rule.DILUTION,
             "amounts by hand",
-            f"{math.fsum(measure.ml for measure in measures):.0f} mL leave too little water in "
-            f"{volume_l:g} L",
+            f"{ml_words(math.fsum(measure.ml for measure in measures))} leave too little water in "
+            f"{plain_l(volume_l)}",
             "lower the rates",
         )
     fits_ml = min(measure.ml for measure in measures) / CREDIBLE_SHARE
     return Refusal(
         Rule.VESSEL,
         "measuring vessel",
-        f"{vessel_ml:g} mL is too large for the small amounts of {volume_l:g} L",
-        f"measure with a vessel or syringe of at most {fits_ml:.2g} mL, or mix more",
+        f"{plain_ml(vessel_ml)} is too large for the small amounts of {plain_l(volume_l)}",
+        f"measure with a vessel or syringe of at most {plain_ml(rounded_down_ml(fits_ml))}, or mix more",
     )

@@ -1,6 +1,6 @@
 """The card for mixing without the rig: its lines, and how they read on paper.
 
-What the lines say is worked out in `by_hand.py`.
+What the lines say is worked out in `by_hand.py` and `by_hand_trim.py`.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from enum import Enum
 
 from controller.plan.steps import PlanWarning
+from controller.plan.words import ml_words, volume_words
 
 WIDTH = 88
 
@@ -65,25 +66,6 @@ def card_text(card: Card) -> str:
         rows += ["", "Mind:"]
         rows += [_wrapped("  - ", warning.text) for warning in card.warnings]
     return "\n".join(rows) + "\n"
-
-
-def ml_words(ml: float) -> str:
-    """Write an amount as a person can measure it: three figures that mean something."""
-    if ml >= 100:
-        return f"{ml:.0f} mL"
-    return f"{ml:.1f} mL" if ml >= 10 else f"{ml:.2f} mL"
-
-
-def volume_words(litres: float) -> str:
-    """Write a volume of water: litres, or millilitres below one litre."""
-    return f"{litres:.2f} L" if litres >= 1 else ml_words(litres * 1000.0)
-
-
-def time_words(seconds: float) -> str:
-    """Write a time: seconds below two minutes, minutes below two hours, else hours."""
-    if seconds < 120:
-        return f"{seconds:.0f} s"
-    return f"{seconds / 60:.0f} min" if seconds < 7200 else f"{seconds / 3600:.0f} h"
 
 
 def _wrapped(mark: str, text: str) -> str:

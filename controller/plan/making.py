@@ -34,13 +34,14 @@ def fill_step(site: Site, from_l: float, to_l: float, *, top_up: bool) -> Fill:
         kind=StepKind.FILL,
         title=f"{'Top up' if top_up else 'Fill'} to {to_l:.1f} L",
         expected_s=fill_s(site, to_l - from_l),
+        from_l=from_l,
         to_l=to_l,
         top_up=top_up,
     )
 
 
-def condition_step(site: Site) -> Condition:
-    """Return the conditioning of the water."""
+def condition_step(site: Site, *, air: bool) -> Condition:
+    """Return the conditioning of the water; `air` only where nothing in the heel may foam or live."""
     water = site.policy.water
     rest_s = water.rest_s if water.chlorine is ChlorineMethod.AERATED_REST else 0.0
     return Condition(
@@ -48,6 +49,7 @@ def condition_step(site: Site) -> Condition:
         title="Make the water fit",
         expected_s=rest_s,
         rest_s=rest_s,
+        air=air,
         temperature_low_c=water.temperature_low_c,
         temperature_high_c=water.temperature_high_c,
         temperature_wait_s=water.temperature_wait_s,

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 
 from controller.plan.findings import Rule
 from controller.plan.steps import PlanWarning
-from controller.settings.values import Form, Site, Stir, Tank
+from controller.settings.values import Form, Input, Site, Stir, Tank
 
 GRENVILLE_TILTON = 3.00
 TURBULENT_REYNOLDS = 1.0e4
@@ -63,6 +63,12 @@ def mix_s(site: Site, content_l: float, *, suspension: bool, complete: bool) -> 
 def is_suspension(form: Form) -> bool:
     """Say whether an input has to be kept off the floor of the tank."""
     return form is Form.SUSPENSION
+
+
+def stir_by_hand_s(site: Site, liquid: Input) -> float:
+    """Return how long a person stirs after one input, s: the site's least, longer for a suspension."""
+    least_s = site.policy.mixing.min_mix_s
+    return SUSPENSION_FACTOR * least_s if is_suspension(liquid.form) else least_s
 
 
 def mixing_findings(site: Site) -> Iterator[PlanWarning]:

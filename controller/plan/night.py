@@ -37,7 +37,7 @@ def night_steps(
     return (
         Check(kind=StepKind.CHECK, title="Prove the preconditions", expected_s=CHECK_S),
         fill_step(site, shares.heel_l, shares.first_fill_l, top_up=False),
-        condition_step(site),
+        condition_step(site, air=air_allowed(site, (), shares.heel_l)),
         *_addition_steps(site, before_ph, (), shares.heel_l),
         fill_step(site, shares.before_top_up_l, shares.top_up_to_l, top_up=True),
         final_mix(site, shares.top_up_to_l, inputs, air=air),

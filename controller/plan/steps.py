@@ -52,17 +52,19 @@ class Check(Step):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fill(Step):
-    """Run the supply until the tank holds `to_l`. `top_up` marks the second stage."""
+    """Run the supply from `from_l`, which the tank must hold now, to `to_l`. `top_up` marks the second stage."""
 
+    from_l: float
     to_l: float
     top_up: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Condition(Step):
-    """Make the water fit: rest with air for `rest_s`, then wait for the temperature gate."""
+    """Make the water fit: rest for `rest_s`, with `air` if allowed, then wait for the temperature gate."""
 
     rest_s: float
+    air: bool
     temperature_low_c: float
     temperature_high_c: float
     temperature_wait_s: float

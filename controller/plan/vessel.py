@@ -5,11 +5,15 @@ A measuring vessel is trusted from 5 % of what it holds upward (common practice,
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from controller.plan.amounts import pours
 
 CREDIBLE_SHARE = 0.05
+# More pours than this are warned of, and more than the most are refused: pours are miscounted.
+MANY_POURS = 10
+MOST_POURS = 50
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,3 +59,17 @@ def measured(ml: float, vessel_ml: float) -> Measured:
     return Measured(
         ml=ml, pours_ml=even_pours(ml * dilution, vessel_ml), dilution=dilution, dilution_steps=steps
     )
+
+
+def rounded_up_ml(ml: float) -> float:
+    """Round an amount above 0 up to two figures, so that a vessel of that size at least does work."""
+    return math.ceil(ml / _step(ml) * (1.0 - 1e-12)) * _step(ml)
+
+
+def rounded_down_ml(ml: float) -> float:
+    """Round an amount above 0 down to two figures, so that a vessel of that size at most does work."""
+    return math.floor(ml / _step(ml) * (1.0 + 1e-12)) * _step(ml)
+
+
+def _step(ml: float) -> float:
+    return float(10.0 ** (math.floor(math.log10(ml)) - 1))

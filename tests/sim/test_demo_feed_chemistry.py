@@ -4,9 +4,11 @@ The demo's composition is invented; these tests hold it to what makes the demo a
 """
 
 import math
+from dataclasses import replace
 
 import pytest
 
+from controller.plan.by_hand_trim import FAR_PH, next_trim_ml
 from sim.tank import Tank
 
 RINSES_L = 1.5
@@ -98,3 +100,23 @@ def test_the_base_trim_raises_ph_only_after_a_wait(demo_site, demo_world):
     tank.advance(3600.0, 60.0, False)
     assert at_once < 0.02
     assert tank.ph_true() - start > 0.05
+
+
+@pytest.mark.parametrize("recipe", ["fruiting", "young_plants", "plain_flush"])
+@pytest.mark.parametrize("hardness", [0.5, 1.0, 2.0])
+def test_a_person_with_the_card_ends_in_the_window_within_its_limits(demo_site, demo_world, recipe, hardness):
+    supply = replace(demo_world.supply, mmol_l=tuple(part * hardness for part in demo_world.supply.mmol_l))
+    world = replace(demo_world, supply=supply)
+    tank, _ = mixed(demo_site, world, recipe)
+    policy, wanted = demo_site.policy.trim, demo_site.recipes[recipe]
+    first_ml, cap_ml = policy.first_dose_ml_l * 180.0, policy.cap_ml_l * 180.0
+    given_ml, doses = 0.0, 0
+    while tank.ph_true() > wanted.ph_high and doses < policy.max_trims:
+        far = tank.ph_true() > wanted.ph_high + FAR_PH
+        dose_ml = next_trim_ml(given_ml, first_ml, cap_ml, far=far)
+        tank.add(dose_ml, world.inputs["citric_acid"].content(dose_ml, 1.0, 18.0))
+        tank.advance(360.0, demo_site.rig.stir.flow_l_min, False)
+        given_ml, doses = given_ml + dose_ml, doses + 1
+    assert wanted.ph_low <= tank.ph_true() <= wanted.ph_high
+    assert doses > 1
+    assert given_ml < cap_ml
