@@ -25,9 +25,6 @@ if TYPE_CHECKING:
     from controller.plan.tonight import Tonight
     from controller.settings.values import Site
 
-# A common measuring jug, for when --vessel is not given.
-USUAL_VESSEL_ML = 500.0
-
 
 @click.command()
 @site_option
@@ -56,7 +53,7 @@ USUAL_VESSEL_ML = 500.0
     "vessel_ml",
     callback=quantity_in("MILLILITRES"),
     metavar='"500 mL"',
-    help="With --by-hand: the measuring vessel that is there (default: 500 mL).",
+    help="With --by-hand: the measuring vessel that is there (default: the common one that fits).",
 )
 @json_option
 def plan(
@@ -75,7 +72,7 @@ def plan(
     name = known_recipe(checked, recipe)
     if by_hand:
         volume_l = checked.recipes[name].final_l if final_l is None else final_l
-        answer_by_hand(checked, name, volume_l, vessel_ml or USUAL_VESSEL_ML, as_json)
+        answer_by_hand(checked, name, volume_l, vessel_ml, as_json)
     else:
         from controller.plan.tonight import tonight_from
 
@@ -97,10 +94,13 @@ def answer_for_the_rig(site: Site, recipe: str, tonight: Tonight, as_json: bool)
         show_plan(night)
 
 
-def answer_by_hand(site: Site, recipe: str, volume_l: float, vessel_ml: float, as_json: bool) -> None:
-    """Print the card for mixing the same feed without the rig."""
+def answer_by_hand(site: Site, recipe: str, volume_l: float, vessel_ml: float | None, as_json: bool) -> None:
+    """Print the card for mixing the same feed without the rig, in a vessel that fits if none is given."""
     from controller.plan.by_hand import by_hand_card, card_text
+    from controller.plan.vessel_choice import fitting_vessel_ml
 
+    if vessel_ml is None:
+        vessel_ml = fitting_vessel_ml(site, site.recipes[recipe], volume_l)
     card = by_hand_card(site, recipe, volume_l, vessel_ml)
     if as_json:
         from controller.plan.as_json import card_as_json

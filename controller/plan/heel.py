@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from controller.plan.findings import Finding, Refusal, Rule
 from controller.plan.steps import PlanWarning
 from controller.plan.tonight import Tonight
+from controller.plan.words import plain_l
 from controller.settings.values import Recipe, Site
 
 
@@ -20,7 +21,10 @@ def heel_findings(site: Site, recipe: Recipe, tonight: Tonight) -> Iterator[Find
         return
     if tonight.heel_l > rule.max_l:
         yield Refusal(
-            Rule.HEEL, "heel", f"{tonight.heel_l:g} L, at most {rule.max_l:g} L may stay", "drain the tank"
+            Rule.HEEL,
+            "heel",
+            f"{plain_l(tonight.heel_l)}, at most {plain_l(rule.max_l)} may stay",
+            "drain the tank",
         )
     if tonight.heel_age_s is None:
         yield PlanWarning(

@@ -13,6 +13,7 @@ from controller.plan.rinsing import rinses_after
 from controller.plan.steps import PlanWarning
 from controller.plan.tonight import Tonight
 from controller.plan.water import Portion, WaterShares, holds_after_first_fill
+from controller.plan.words import CLOSE, plain_l, plain_ml
 from controller.settings.values import ChlorineMethod, Pump, Recipe, Site
 
 # A sum of floats may miss the exact volume by this much.
@@ -28,14 +29,14 @@ def tank_findings(site: Site, tonight: Tonight, final_l: float) -> Iterator[Find
         yield Refusal(
             Rule.FINAL_VOLUME,
             "final volume",
-            f"{final_l:g} L in a tank that works up to {tank.working_l:g} L",
-            f"mix at most {tank.working_l:g} L",
+            f"{plain_l(final_l)} in a tank that works up to {plain_l(tank.working_l)}",
+            f"mix at most {plain_l(tank.working_l)}",
         )
     if final_l <= tonight.heel_l:
         yield Refusal(
             Rule.FINAL_VOLUME,
             "final volume",
-            f"{final_l:g} L with a heel of {tonight.heel_l:g} L leaves nothing to mix",
+            f"{plain_l(final_l)} with a heel of {plain_l(tonight.heel_l)} leaves nothing to mix",
             "drain the heel, or mix more",
         )
 
@@ -47,7 +48,7 @@ def water_findings(site: Site, recipe: Recipe, shares: WaterShares) -> Iterator[
         yield Refusal(
             Rule.FINAL_VOLUME,
             "additions, rinses, room for trims and heel together",
-            f"{shares.final_l - shares.water_l:.2f} L for a final volume of {shares.final_l:g} L",
+            f"{shares.final_l - shares.water_l:.2f} L for a final volume of {plain_l(shares.final_l)}",
             "lower the rates, rinse with less, or drain the heel",
         )
     elif shares.water_l < first_water_l - ROUNDING_L:
@@ -62,7 +63,7 @@ def water_findings(site: Site, recipe: Recipe, shares: WaterShares) -> Iterator[
             Rule.FIRST_FILL,
             "first fill",
             f"{shares.first_fill_l:.1f} L does not cover the stir pump, which needs more than "
-            f"{site.rig.tank.low_float_l:g} L",
+            f"{plain_l(site.rig.tank.low_float_l)}",
             f"mix more, or raise `first_fill` in recipes/{recipe.name}.toml",
         )
     water, drawn_l = site.policy.water, shares.water_l + shares.rinse_l + shares.reserve_l
@@ -70,7 +71,7 @@ def water_findings(site: Site, recipe: Recipe, shares: WaterShares) -> Iterator[
         yield Refusal(
             Rule.CARTRIDGE,
             "carbon cartridge",
-            f"good for {water.cartridge_left_l:g} L more, and this batch draws {drawn_l:.1f} L",
+            f"good for {plain_l(water.cartridge_left_l)} more, and this batch draws {drawn_l:.1f} L",
             "change the cartridge and write what the new one can treat as `cartridge_left` in site.toml",
         )
 
@@ -89,7 +90,7 @@ def pump_findings(site: Site, recipe: Recipe, portions: tuple[Portion, ...]) -> 
             yield Refusal(
                 Rule.NIGHT_CAP,
                 f"pump {name}",
-                f"{ml:.1f} mL in one night, at most {pump.night_cap_ml:g} mL",
+                f"{plain_ml(ml, CLOSE)} in one night, at most {plain_ml(pump.night_cap_ml)}",
                 f"mix less, lower the rate, or raise `pumps.{name}.night_cap` in rig.toml on purpose",
             )
 
@@ -112,7 +113,7 @@ def trim_findings(
         yield PlanWarning(
             Rule.TRIM_ROOM,
             f"with every trim used the tank would hold {most_l:.1f} L, and the high float is at "
-            f"{site.rig.tank.high_float_l:g} L: mix less, or {LOWER_TRIMS}",
+            f"{plain_l(site.rig.tank.high_float_l)}: mix less, or {LOWER_TRIMS}",
         )
     planned_ml = _planned_ml(site, recipe, portions)
     yield from _trims_of_pump(site, manifold.rinse_pump, planned_ml, rinse_ml, LOWER_TRIMS)
@@ -128,8 +129,8 @@ def _trims_of_pump(
     if planned <= pump.night_cap_ml < planned + trims_ml:
         yield PlanWarning(
             Rule.TRIM_ROOM,
-            f"with every trim used pump {name} would move {planned + trims_ml:.0f} mL in one night, and the "
-            f"board stops it at {pump.night_cap_ml:g} mL: {remedy}, or raise "
+            f"with every trim used pump {name} would move {plain_ml(planned + trims_ml, CLOSE)} in one night, "
+            f"and the board stops it at {plain_ml(pump.night_cap_ml)}: {remedy}, or raise "
             f"`pumps.{name}.night_cap` in rig.toml",
         )
 
@@ -148,6 +149,6 @@ def _smallest_dose(pump: Pump, what: str, ml: float) -> Iterator[Refusal]:
         yield Refusal(
             Rule.SMALLEST_DOSE,
             f"{what} on pump {pump.name}",
-            f"{ml:.3g} mL, and the pump meters no less than {pump.min_dose_ml:g} mL",
+            f"{plain_ml(ml)}, and the pump meters no less than {plain_ml(pump.min_dose_ml)}",
             "mix more at once, dilute the stock and raise its rate to match, or use a finer pump",
         )

@@ -25,6 +25,7 @@ from controller.plan.steps import (
 )
 from controller.plan.stock import is_agitated
 from controller.plan.times import dose_rate_ml_min, fill_s, give_up_s, pumped_s, rinse_s
+from controller.plan.words import plain_ml
 from controller.settings.values import ChlorineMethod, Input, Recipe, Site
 
 
@@ -98,7 +99,7 @@ def rinse_step(site: Site, after_input: str, times: int) -> Rinse:
     rate_ml_min = site.rig.pumps[manifold.rinse_pump].max_ml_min
     return Rinse(
         kind=StepKind.RINSE,
-        title=f"Rinse the line {times} x {manifold.rinse_ml:g} mL",
+        title=f"Rinse the line {times} x {plain_ml(manifold.rinse_ml)}",
         expected_s=rinse_s(times, manifold.rinse_ml, rate_ml_min),
         after_input=after_input,
         pump=manifold.rinse_pump,

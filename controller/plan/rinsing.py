@@ -10,6 +10,8 @@ from collections.abc import Iterator
 
 from controller.plan.findings import Refusal, Rule
 from controller.plan.order import must_not_meet
+from controller.plan.words import plain_ml
+from controller.settings.numbers import plain_number
 from controller.settings.values import Manifold, Recipe, Site
 
 FULL_RECOVERY = 0.999
@@ -71,7 +73,7 @@ def rinse_findings(site: Site) -> Iterator[Refusal]:
         yield Refusal(
             Rule.RINSE,
             "rig.toml: manifold.recovery",
-            f"{manifold.recovery * 100.0:g} %",
+            f"{plain_number(manifold.recovery * 100.0)} %",
             "no number of rinses recovers everything; ask for less than 100 %, such as 99 %",
         )
         return
@@ -80,6 +82,7 @@ def rinse_findings(site: Site) -> Iterator[Refusal]:
         yield Refusal(
             Rule.RINSE,
             "rig.toml: manifold.rinse",
-            f"{MOST_RINSES} times {manifold.rinse_ml:g} mL does not clear {manifold.holdup_ml:g} mL of line",
+            f"{MOST_RINSES} times {plain_ml(manifold.rinse_ml)} does not clear "
+            f"{plain_ml(manifold.holdup_ml)} of line",
             "rinse with about as much as the line holds, or more",
         )

@@ -11,6 +11,8 @@ from collections.abc import Iterator
 
 from controller.plan.findings import Finding, Refusal, Rule
 from controller.plan.steps import PlanWarning
+from controller.plan.words import plain_rate
+from controller.settings.numbers import plain_number
 from controller.settings.units import exact_factor
 from controller.settings.values import Input, Recipe, RecipeAddition, Site
 
@@ -49,12 +51,12 @@ def _on_label(liquid: Input, rate_ml_l: float) -> bool:
 
 
 def _finding(recipe: Recipe, addition: RecipeAddition, liquid: Input) -> Finding:
-    label = f"{liquid.label_low_ml_l:.3g} to {liquid.label_high_ml_l:.3g} mL/L"
+    label = f"{plain_number(liquid.label_low_ml_l, 3)} to {plain_rate(liquid.label_high_ml_l)}"
     meant = likely_ml_l(liquid, addition.rate_ml_l)
-    hint = f"was {meant:.3g} mL/L meant?" if meant is not None else f"write a rate of {label}"
+    hint = f"was {plain_rate(meant)} meant?" if meant is not None else f"write a rate of {label}"
     middle = label_middle_ml_l(liquid)
     rate = addition.rate_ml_l
-    written = f"{rate:.3g} mL/L (written {addition.rate_text})"
+    written = f"{plain_rate(rate)} (written {addition.rate_text})"
     if rate >= SLIP * middle * ALMOST or rate <= middle / SLIP / ALMOST:
         return Refusal(
             Rule.FACTOR_OF_TEN,

@@ -11,6 +11,7 @@ from controller.plan.amounts import amount_ml
 from controller.plan.findings import Finding, Refusal, Rule
 from controller.plan.steps import PlanWarning
 from controller.plan.tonight import Tonight, stock_of, usable_ml
+from controller.plan.words import CLOSE, plain_l, plain_ml
 from controller.settings.values import Input, Recipe, ShortStock, Site, StockRule
 
 FILL = (
@@ -43,7 +44,7 @@ def stock_findings(
         need_ml, have_ml = amount_ml(addition.rate_ml_l, added_l), usable_ml(tonight, liquid)
         if have_ml >= need_ml - ROUNDING_ML:
             continue
-        value = f"{_within_reach(tonight, liquid, have_ml)}, {need_ml:.1f} mL needed"
+        value = f"{_within_reach(tonight, liquid, have_ml)}, {plain_ml(need_ml, CLOSE)} needed"
         if may_be_short(rule, need_ml, have_ml):
             yield PlanWarning(
                 Rule.STOCK,
@@ -54,7 +55,7 @@ def stock_findings(
                 Rule.STOCK,
                 liquid.name,
                 value,
-                f"{FILL}, or mix less than {final_l:g} L",
+                f"{FILL}, or mix less than {plain_l(final_l)}",
             )
     yield from _trim_stock(site, recipe, tonight, added_l, final_l)
 
@@ -79,20 +80,20 @@ def _trim_stock(
             yield Refusal(
                 Rule.TRIM_STOCK,
                 f"{name} for the pH trim",
-                f"{_within_reach(tonight, liquid, left_ml)}, the first dose is {first_ml:.1f} mL",
+                f"{_within_reach(tonight, liquid, left_ml)}, the first dose is {plain_ml(first_ml, CLOSE)}",
                 FILL,
             )
         elif left_ml < cap_ml:
             yield PlanWarning(
                 Rule.TRIM_STOCK,
                 f"{name}: {_within_reach(tonight, liquid, left_ml)}, and the trims of a night may take up to "
-                f"{cap_ml:.1f} mL (`trim.cap` in site.toml): {FILL}",
+                f"{plain_ml(cap_ml, CLOSE)} (`trim.cap` in site.toml): {FILL}",
             )
 
 
 def _within_reach(tonight: Tonight, liquid: Input, left_ml: float) -> str:
     """Say what the tube can still have, and of what: the two figures of inputs.toml."""
     return (
-        f"{left_ml:.1f} mL within reach ({stock_of(tonight, liquid):.1f} mL in the bottle, of which "
-        f"{liquid.unreachable_ml:.1f} mL lie below the tube)"
+        f"{plain_ml(left_ml, CLOSE)} within reach ({plain_ml(stock_of(tonight, liquid), CLOSE)} in the bottle, "
+        f"of which {plain_ml(liquid.unreachable_ml)} lie below the tube)"
     )

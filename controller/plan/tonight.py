@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from controller.plan.findings import Refusal, Rule
+from controller.settings.numbers import plain_number
 from controller.settings.values import Input, Site
 
 
@@ -58,4 +59,6 @@ def figure_findings(tonight: Tonight) -> Iterator[Refusal]:
     figures += [(f"stock of {name}", ml, "mL") for name, ml in tonight.stock_ml.items()]
     for what, value, unit in figures:
         if not (math.isfinite(value) and value >= 0):
-            yield Refusal(Rule.FIGURES, what, f"{value:g} {unit}", "measure it again; it must be 0 or more")
+            yield Refusal(
+                Rule.FIGURES, what, f"{plain_number(value)} {unit}", "measure it again; it must be 0 or more"
+            )

@@ -49,13 +49,20 @@ def even_pours(ml: float, vessel_ml: float) -> tuple[float, ...]:
     return split
 
 
+def dilution_steps(ml: float, vessel_ml: float) -> int:
+    """Return how often an amount above 0 is diluted 1 in 10 until the vessel measures it credibly."""
+    steps = 0
+    while ml * 10**steps < least_credible_ml(vessel_ml):
+        steps += 1
+    return steps
+
+
 def measured(ml: float, vessel_ml: float) -> Measured:
     """Say how to measure an amount above 0 with a vessel; dilute 1 in 10, 100 or more if it is too small."""
     if ml <= 0:
         raise ValueError(f"nothing to measure in {ml:g} mL")
-    steps, dilution = 0, 1
-    while ml * dilution < least_credible_ml(vessel_ml):
-        steps, dilution = steps + 1, dilution * 10
+    steps = dilution_steps(ml, vessel_ml)
+    dilution = 10**steps
     return Measured(
         ml=ml, pours_ml=even_pours(ml * dilution, vessel_ml), dilution=dilution, dilution_steps=steps
     )

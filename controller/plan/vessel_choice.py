@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from controller.plan.by_hand_trim import far_doses_ml, trim_inputs
 from controller.plan.by_hand_water import share_by_hand
 from controller.plan.findings import PlanRefused, Refusal, Rule
-from controller.plan.vessel import MANY_POURS, MOST_POURS, least_credible_ml, rounded_up_ml
+from controller.plan.vessel import MANY_POURS, MOST_POURS, dilution_steps, rounded_up_ml
 from controller.plan.words import ml_words, plain_ml
 from controller.settings.values import Recipe, Site
 
@@ -39,18 +39,18 @@ def pour_findings(site: Site, recipe: Recipe, volume_l: float, vessel_ml: float)
 def fitting_vessel_ml(site: Site, recipe: Recipe, volume_l: float) -> float:
     """Return the common vessel, mL, that suits this recipe and volume best.
 
-    It can be used at all, measures as many amounts as possible without a dilution and few of them in many
-    pours, and is near to the usual jug. For what no common vessel can measure, the one that comes nearest.
+    It can be used at all, asks for as few dilutions and then for as few pours beyond many as can be, and is
+    near to the usual jug. For what no common vessel can measure, it is the one that comes nearest.
     """
     amounts_ml = [line.rate_ml_l * volume_l for line in recipe.additions]
     if not amounts_ml and trim_inputs(site, recipe):
         amounts_ml = list(far_doses_ml(site, volume_l)[:1])
 
-    def faults(vessel_ml: float) -> tuple[bool, int, int, float]:
+    def faults(vessel_ml: float) -> tuple[bool, int, float, float]:
         return (
             not _usable(site, recipe, volume_l, vessel_ml),
-            sum(ml < least_credible_ml(vessel_ml) for ml in amounts_ml),
-            sum(ml > MANY_POURS * vessel_ml for ml in amounts_ml),
+            sum(dilution_steps(ml, vessel_ml) for ml in amounts_ml),
+            sum(max(ml / vessel_ml - MANY_POURS, 0.0) for ml in amounts_ml),
             abs(math.log(vessel_ml / USUAL_VESSEL_ML)),
         )
 

@@ -10,6 +10,8 @@ from controller.settings.numbers import plain_number
 
 # From here on millilitres are written as litres.
 LITRES_FROM_ML = 10_000.0
+# Figures for two amounts that are held against each other and may lie close together.
+CLOSE = 6
 
 
 def ml_words(ml: float) -> str:
@@ -35,9 +37,11 @@ def time_words(seconds: float) -> str:
     return f"{seconds / 60:.0f} min" if seconds < 7200 else f"{seconds / 3600:.0f} h"
 
 
-def plain_ml(ml: float) -> str:
+def plain_ml(ml: float, figures: int = 4) -> str:
     """Write an amount given in mL without idle zeros; litres from 10 L on."""
-    return plain_l(ml / 1000.0) if abs(ml) >= LITRES_FROM_ML else f"{plain_number(ml)} mL"
+    if abs(ml) >= LITRES_FROM_ML:
+        return f"{plain_number(ml / 1000.0, figures)} L"
+    return f"{plain_number(ml, figures)} mL"
 
 
 def plain_l(litres: float) -> str:

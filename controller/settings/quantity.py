@@ -11,10 +11,12 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from controller.settings.faults import Refused, nearest
+from controller.settings.numbers import plain_number
 from controller.settings.traps import UNIT_TRAPS, number_trap
 from controller.settings.units import Dimension, Spoons, Unit, exact_factor, spellings, unit_spelled
 
 LONGEST_TEXT = 60
+SLIP = "look for a slip of the unit or of the point"
 _PLAIN_NUMBER = re.compile(r"(?:0|[1-9][0-9]*)(?:\.[0-9]+)?")
 _UP_TO_THE_UNIT = re.compile(r"[^A-Za-z%°µμ]*")
 
@@ -158,20 +160,22 @@ def _bounded(exact: Fraction, text: str, wanted: Wanted) -> float:
     if exact == 0 and not wanted.zero and not wanted.signed:
         raise Refused("is zero", f'write more than nothing, e.g. "{wanted.example}", or leave the line out')
     if value > wanted.high:
-        raise Refused(
-            f"is more than {wanted.high:g} {wanted.unit_text}", "look for a slip of the unit or of the point"
-        )
+        raise Refused(f"is more than {_limit(wanted.high, wanted)}", SLIP)
     if value < wanted.low:
-        raise Refused(
-            f"is less than {wanted.low:g} {wanted.unit_text}", "look for a slip of the unit or of the point"
-        )
+        raise Refused(f"is less than {_limit(wanted.low, wanted)}", SLIP)
     if wanted.whole and exact.denominator != 1:
         raise Refused(f"is not a whole number of {wanted.unit_text}", f'write it like "{wanted.example}"')
     return value
+
+
+def _limit(value: float, wanted: Wanted) -> str:
+    if wanted.unit_text == "mL" and value >= 10_000:
+        return f"{plain_number(value / 1000)} L"
+    return f"{plain_number(value)} {wanted.unit_text}"
 
 
 def _shown(text: str, value: float, parts: list[Unit], wanted: Wanted) -> str:
     conventions = [unit.convention for unit in parts if unit.convention]
     if not conventions:
         return text
-    return f"{text} ({', '.join(conventions)}) = {value:.4g} {wanted.unit_text}"
+    return f"{text} ({', '.join(conventions)}) = {plain_number(value)} {wanted.unit_text}"

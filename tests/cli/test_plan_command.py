@@ -51,6 +51,12 @@ def test_json_has_the_keys_that_others_rely_on():
         assert {"input", "ml", "rate", "pump", "rinses", "mix_s"} <= addition.keys()
 
 
+def test_a_flush_has_no_additions_and_no_empty_tables():
+    shown = plan("--recipe", "plain_flush").stdout
+    assert "No additions." in shown.splitlines()
+    assert not {"Amounts, in the order of dosing", "Dosing"} & {line.rstrip() for line in shown.splitlines()}
+
+
 def test_every_recipe_of_the_demo_site_can_be_planned_by_name(demo: Site):
     for name in demo.recipes:
         assert json.loads(plan("--json", "--recipe", name).stdout)["recipe"] == name
@@ -119,6 +125,21 @@ def test_by_hand_mixes_the_recipes_own_volume_in_a_common_jug_when_nothing_is_sa
     recipe = demo.policy.nights[0].recipe
     card = by_hand_card(demo, recipe, demo.recipes[recipe].final_l, 500.0)
     assert plan("--by-hand").stdout == card_text(card)
+
+
+@pytest.mark.parametrize(("volume", "vessel_ml"), [("1 L", 10.0), ("10 L", 100.0), ("180 L", 500.0)])
+def test_by_hand_takes_a_vessel_that_fits_the_volume_when_none_is_given(volume: str, vessel_ml: float):
+    result = plan("--by-hand", "--json", "--volume", volume)
+    assert (result.exit_code, result.stderr) == (0, "")
+    assert json.loads(result.stdout)["vessel_ml"] == vessel_ml
+
+
+def test_a_vessel_far_too_small_is_refused_at_once_with_one_that_works():
+    result = plan("--by-hand", "--vessel", "0.0001 mL")
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert "more than 50 pours for 900 mL of compost_extract" in result.stderr
+    assert "take a vessel of at least 18 mL" in result.stderr
+    assert plan("--by-hand", "--vessel", "18 mL").exit_code == 0
 
 
 def test_by_hand_as_json_splits_600_ml_into_500_and_100():

@@ -80,7 +80,9 @@ def test_a_dose_too_small_for_the_vessel_is_told_as_its_dilution():
         ((("kelp", 2), ("tea", 5)), 10.0, 250.0),  # 20 mL is 8 % of 250 mL
         ((("kelp", 2), ("tea", 5)), 1.0, 25.0),  # 2 mL is 8 % of 25 mL
         ((("kelp", 1), ("tea", 5)), 0.01, 10.0),  # nothing measures 0.01 mL
+        ((("kelp", 2), ("tea", 5)), 90_000.0, 1000.0),  # 450 L: none will do, the largest comes nearest
         ((), 180.0, 100.0),  # a first trim of 9 mL
+        ((), 1.0, 10.0),  # a first trim of 0.05 mL: diluted once and not three times
     ],
 )
 def test_a_vessel_is_chosen_that_measures_all_amounts_in_few_pours(small_site, lines, volume_l, vessel_ml):

@@ -46,7 +46,7 @@ def test_what_the_tube_does_not_reach_is_told_and_not_planned_with(small_site):
         plan_batch(site, "feed", all_of_it)
     (fault,) = caught.value.faults
     assert fault.value == (
-        "310.0 mL within reach (360.0 mL in the bottle, of which 50.0 mL lie below the tube), 360.0 mL needed"
+        "310 mL within reach (360 mL in the bottle, of which 50 mL lie below the tube), 360 mL needed"
     )
 
 
@@ -83,7 +83,7 @@ def test_all_short_bottles_are_named_at_once(small_site):
 
 def test_a_bottle_that_tonight_does_not_name_holds_what_the_site_says(small_site):
     site = small_site(recipe(("kelp", 2)), inputs=[liquid("kelp", stock_ml=10.0)])
-    with pytest.raises(PlanRefused, match=r"0\.0 mL within reach \(10\.0 mL in the bottle"):
+    with pytest.raises(PlanRefused, match=r"0 mL within reach \(10 mL in the bottle"):
         plan_batch(site, "feed", replace(tonight_from(site), stock_ml={}))
 
 

@@ -75,6 +75,7 @@ def refusal(text: object, kind: Wanted) -> Refused:
         ("0 mL", ML, "is zero", "leave the line out"),
         ("1" * 70 + " mL", ML, "is too long for a quantity", "12 mL"),
         ("99999999999 L", wanted.LITRES, "is more than 100000 L", "slip of the unit"),
+        ("2000 L", ML, "is more than 1000 L", "slip of the unit"),
         ("0.1 kg/L", wanted.KILOGRAMS_PER_LITRE, "is less than 0.5 kg/L", "slip of the unit"),
         ("12 h", wanted.DAYS, "is not a whole number of days", "30 days"),
         ("4 mL/L/L", RATE, "does not have the form of a unit", "4 mL/L"),
