@@ -129,8 +129,8 @@ def _trims_of_pump(
     if planned <= pump.night_cap_ml < planned + trims_ml:
         yield PlanWarning(
             Rule.TRIM_ROOM,
-            f"with every trim used pump {name} would move {plain_ml(planned + trims_ml, CLOSE)} in one night, "
-            f"and the board stops it at {plain_ml(pump.night_cap_ml)}: {remedy}, or raise "
+            f"with every trim used pump {name} would move {plain_ml(planned + trims_ml, CLOSE)} in one "
+            f"night, and the board stops it at {plain_ml(pump.night_cap_ml)}: {remedy}, or raise "
             f"`pumps.{name}.night_cap` in rig.toml",
         )
 

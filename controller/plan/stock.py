@@ -94,6 +94,6 @@ def _trim_stock(
 def _within_reach(tonight: Tonight, liquid: Input, left_ml: float) -> str:
     """Say what the tube can still have, and of what: the two figures of inputs.toml."""
     return (
-        f"{plain_ml(left_ml, CLOSE)} within reach ({plain_ml(stock_of(tonight, liquid), CLOSE)} in the bottle, "
-        f"of which {plain_ml(liquid.unreachable_ml)} lie below the tube)"
+        f"{plain_ml(left_ml, CLOSE)} within reach ({plain_ml(stock_of(tonight, liquid), CLOSE)} in the "
+        f"bottle, of which {plain_ml(liquid.unreachable_ml)} lie below the tube)"
     )

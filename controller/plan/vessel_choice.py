@@ -25,7 +25,8 @@ def pour_findings(site: Site, recipe: Recipe, volume_l: float, vessel_ml: float)
     if not amounts_ml:
         return
     name = max(amounts_ml, key=lambda name: amounts_ml[name])
-    if amounts_ml[name] > MOST_POURS * vessel_ml:
+    # A vessel that is named below must not be refused for a rounding of floats.
+    if amounts_ml[name] > MOST_POURS * vessel_ml * (1.0 + 1e-9):
         least_ml = rounded_up_ml(amounts_ml[name] / MOST_POURS)
         yield Refusal(
             Rule.VESSEL,

@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 
 import pytest
-from hypothesis import assume, given
+from hypothesis import assume, example, given
 from hypothesis import strategies as st
 from small_site import recipe
 from small_site import small_site as build
@@ -51,6 +51,7 @@ def test_the_largest_trim_dose_counts_as_well(small_site):
     assert by_hand_card(flush, "feed", 180.0, 1.5).lines
 
 
+@example(volume_l=1.0, rate=1.1, vessel_ml=0.015625)
 @given(volume_l=st.floats(1.0, 500.0), rate=st.floats(1.0, 10.0), vessel_ml=st.floats(1e-6, 10.0))
 def test_a_vessel_that_a_refusal_names_is_never_refused_for_its_pours(volume_l, rate, vessel_ml):
     site = build(recipe(("kelp", rate)))
