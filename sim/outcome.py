@@ -11,6 +11,7 @@ from pathlib import Path
 from controller.plan.steps import Plan, Purpose, StepKind
 from controller.record.batch_record import BatchRecord, DoseRecord
 from controller.record.events import AlarmState
+from controller.run.interlock_table import TABLE
 from controller.run.sequence import RunState
 from controller.run.situation import Cause
 from sim.laws import Violation
@@ -163,14 +164,26 @@ class NightOutcome:
 
     def _alarms(self) -> list[dict[str, object]]:
         told: list[dict[str, object]] = [
-            {"at_s": round(alarm.t_s, 1), "alarm": alarm.event.alarm, "text": alarm.event.text}
+            {
+                "at_s": round(alarm.t_s, 1),
+                "alarm": alarm.event.alarm,
+                "text": alarm.event.text,
+                "remedy": alarm.event.remedy,
+            }
             for alarm in self.record.alarms
             if alarm.event.state == AlarmState.RAISED.value
         ]
         if self.record_fault is not None:
             # It cannot stand in the record that could not be written.
-            at_s = round(self.record.duration_s, 1)
-            told.append({"at_s": at_s, "alarm": Cause.RECORD_FAULT.value, "text": self.record_fault})
+            remedy = next(row.remedy for row in TABLE if row.cause is Cause.RECORD_FAULT)
+            told.append(
+                {
+                    "at_s": round(self.record.duration_s, 1),
+                    "alarm": Cause.RECORD_FAULT.value,
+                    "text": self.record_fault,
+                    "remedy": remedy,
+                }
+            )
         return told
 
 

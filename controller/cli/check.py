@@ -112,22 +112,25 @@ def planned(site: Site, recipe: str) -> Plan | tuple[Refusal, ...]:
 
 def site_lines(site: Site) -> list[str]:
     """Say what was read and found good."""
+    from controller.record.words import counted
+
     rig, policy = site.rig, site.policy
     return [
         f"{policy.title} ({policy.name}), {site.folder}",
-        f"good: rig.toml, {len(rig.pumps)} pumps, tank of {rig.tank.working_l:g} L",
-        f"good: inputs.toml, {len(site.inputs)} inputs",
-        f"good: site.toml, {len(policy.nights)} lines of schedule",
-        f"good: recipes, {len(site.recipes)} files",
+        f"good: rig.toml, {counted(len(rig.pumps), 'pump')}, tank of {rig.tank.working_l:g} L",
+        f"good: inputs.toml, {counted(len(site.inputs), 'input')}",
+        f"good: site.toml, {counted(len(policy.nights), 'night')} in the schedule",
+        f"good: recipes, {counted(len(site.recipes), 'file')}",
     ]
 
 
 def world_line(site: Site) -> str:
     """Say whether the simulator knows this site, or makes do with what is likely."""
+    from controller.record.words import counted
     from sim.world_file import FILE
 
     if (site.folder / FILE).exists():
-        return f"good: {FILE}, {len(site.inputs)} inputs"
+        return f"good: {FILE}, {counted(len(site.inputs), 'input')}"
     return f"good: no {FILE}, so that the simulator takes what is likely"
 
 

@@ -9,11 +9,13 @@ from __future__ import annotations
 import shlex
 import shutil
 import sys
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from controller.cli.record_screen import verdict_lines
 from controller.cli.screen import console, print_lines, table
+from controller.record.amounts import additions
 from controller.record.words import acidity, conductivity, duration, litres, millilitres
 
 if TYPE_CHECKING:
@@ -25,14 +27,12 @@ def show_outcome(outcome: NightOutcome, state: Path) -> None:
     night: dict[str, Any] = outcome.as_json()
     out = console()
     print_lines(out, verdict_lines(outcome.record))
-    out.print(
-        table(
-            "Amounts",
-            ("input", "target", "recorded", "true"),
-            [amount_row(addition) for addition in night["additions"]],
-            numbers=(1, 2, 3),
-        )
-    )
+    titles = {amount.input: amount.title for amount in additions(outcome.record)}
+    rows = [amount_row(addition, titles) for addition in night["additions"]]
+    if rows:
+        out.print(table("Amounts", ("input", "target", "recorded", "true"), rows, numbers=(1, 2, 3)))
+    else:
+        print_lines(out, ["No additions."])
     out.print(table("Tank", ("what", "value"), tank_rows(night)))
     reading = f"{own_name()} record report {outcome.batch} --state {shlex.quote(str(state))}"
     record = [f"Record: batch {outcome.batch} in {outcome.record_path}", f"Read it: {reading}"]
@@ -46,10 +46,10 @@ def own_name() -> str:
     return "tankhand" if found else shlex.quote(str(place))
 
 
-def amount_row(addition: dict[str, Any]) -> tuple[str, str, str, str]:
+def amount_row(addition: dict[str, Any], titles: Mapping[str, str]) -> tuple[str, str, str, str]:
     """Give one addition's row; "true" is what the simulated physics moved, which no real rig can know."""
     return (
-        addition["input"],
+        titles.get(addition["input"], addition["input"]),
         millilitres(addition["target_ml"]),
         millilitres(addition["recorded_ml"]),
         millilitres(addition["true_ml"]),
@@ -78,7 +78,8 @@ def tank_rows(night: dict[str, Any]) -> list[tuple[str, str]]:
 def alarm_lines(night: dict[str, Any]) -> list[str]:
     """Give a line for each alarm, or one that says there were none, and a line for each broken law."""
     alarms = [
-        f"Alarm at {duration(alarm['at_s'])}: {alarm['alarm']}: {alarm['text']}" for alarm in night["alarms"]
+        f"Alarm at {duration(alarm['at_s'])}: {alarm['alarm']}: {alarm['text']} {alarm['remedy']}"
+        for alarm in night["alarms"]
     ]
     laws = [
         f"Safety law {broken['law']} broken at {duration(broken['at_s'])}: {broken['text']}"

@@ -21,11 +21,13 @@ def show_plan(plan: Plan) -> None:
     out.print(table("Tank", ("what", "value"), tank_rows(plan)))
     additions = plan.additions
     amounts, dosing = [amount_row(one) for one in additions], [dosing_row(one) for one in additions]
-    out.print(
-        table("Amounts, in the order of dosing", ("input", "amount", "rate as read"), amounts, numbers=(1,))
-    )
-    dosing_columns = ("input", "pump", "speed", "agitate", "rinses", "mix")
-    out.print(table("Dosing", dosing_columns, dosing, numbers=(2, 3, 4, 5)))
+    if additions:
+        amount_columns = ("input", "amount", "rate as read")
+        out.print(table("Amounts, in the order of dosing", amount_columns, amounts, numbers=(1,)))
+        dosing_columns = ("input", "pump", "speed", "agitate", "rinses", "mix")
+        out.print(table("Dosing", dosing_columns, dosing, numbers=(2, 3, 4, 5)))
+    else:
+        print_lines(out, ["No additions."])
     out.print(
         table("Steps", ("no.", "starts at", "step", "what", "takes"), step_rows(plan), numbers=(0, 1, 4))
     )

@@ -162,7 +162,10 @@ def _exit_if_broken(path: Path, faults: Sequence[ChainFault]) -> None:
 
 
 def _summary(batch: BatchSummary) -> dict[str, object]:
+    from controller.record.verdict import Permit, permit
+
     start, ended = batch.started.event, batch.ended
+    allowed = permit(None if ended is None else ended.event)
     return {
         "batch": start.batch,
         "recipe": start.recipe,
@@ -172,5 +175,6 @@ def _summary(batch: BatchSummary) -> dict[str, object]:
         "ended": None if ended is None else ended.wall.isoformat(),
         "result": None if ended is None else ended.event.result,
         "reason": None if ended is None else ended.event.reason,
-        "released": ended is not None and ended.event.released,
+        "released": allowed is Permit.GIVEN,
+        "permit": allowed.value,
     }

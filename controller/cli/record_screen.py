@@ -12,7 +12,7 @@ from controller.record.alarm_story import alarm_stories
 from controller.record.amounts import Amount, Outcome, additions, trims
 from controller.record.batch_record import BatchRecord, BatchSummary
 from controller.record.recorded_plan import known_before
-from controller.record.verdict import verdict
+from controller.record.verdict import permit, verdict
 from controller.record.words import (
     date_and_time,
     duration,
@@ -32,7 +32,7 @@ def show_list(batches: Sequence[BatchSummary]) -> None:
     for batch in batches:
         start, ended = batch.started.event, batch.ended
         result = "no end recorded" if ended is None else ended.event.result
-        released = "yes" if ended is not None and ended.event.released else "no"
+        released = permit(None if ended is None else ended.event).value
         began = date_and_time(batch.started.wall)
         rows.append((str(start.batch), began, start.title, litres(start.final_l), result, released))
     console().print(
@@ -47,7 +47,10 @@ def show_batch(record: BatchRecord) -> None:
     print_lines(out, [began, *verdict_lines(record)])
     head = ("input", "target", "counted", "±", "difference", "", "outcome")
     numbers = (1, 2, 3, 4, 5)
-    out.print(table("Additions", head, [_amount_row(amount) for amount in additions(record)], numbers))
+    if additions(record):
+        out.print(table("Additions", head, [_amount_row(amount) for amount in additions(record)], numbers))
+    else:
+        print_lines(out, ["No additions."])
     if trims(record):
         out.print(table("pH trims", head, [_amount_row(amount) for amount in trims(record)], numbers))
     steps = [
@@ -79,7 +82,7 @@ def verdict_lines(record: BatchRecord) -> list[str]:
     found = verdict(record)
     return [
         f"{found.fitness.value.upper()}. {found.because}",
-        *(f"But: {doubt}" for doubt in found.doubts),
+        *(f"{found.doubts_lead}: {doubt}" for doubt in found.doubts),
         *(known.line for known in known_before(record)),
     ]
 

@@ -220,19 +220,19 @@ def _sized(need: _Need, trim_input: Input, min_ml: float) -> Add | GiveUp:
         return GiveUp(
             Obstacle.CAP_REACHED,
             f"pH is {need.ph:.2f} and the night's cap of {need.policy.cap_ml_l:g} mL/L of"
-            f" {trim_input.name} is used up",
+            f" {trim_input.title} is used up",
             "check the strength of the trim input and the alkalinity of the water",
         )
     if chosen.ml_l < floor.ml_l:
         if safe.ml_l < floor.ml_l:
             return GiveUp(
                 Obstacle.DOSE_TOO_COARSE,
-                f"pH is {need.ph:.2f} and the smallest dose of {trim_input.name}, {min_ml:g} mL, could go"
+                f"pH is {need.ph:.2f} and the smallest dose of {trim_input.title}, {min_ml:g} mL, could go"
                 f" past the far edge (safe: {safe.ml_l * need.tank_l:.2g} mL)",
                 "dilute the trim input or fit a finer pump",
             )
         chosen = floor
-    return _add(need, trim_input, chosen, believed_need_ml_l)
+    return _add(need, trim_input, chosen, believed_need_ml_l, min_ml)
 
 
 def _safe(need: _Need) -> _Limit:
@@ -260,9 +260,12 @@ def _claim_is_refuted(need: _Need) -> bool:
     )
 
 
-def _add(need: _Need, trim_input: Input, chosen: _Limit, believed_need_ml_l: float | None) -> Add:
+def _add(
+    need: _Need, trim_input: Input, chosen: _Limit, believed_need_ml_l: float | None, min_ml: float
+) -> Add:
     """Put the trim and its reasons into words."""
-    ml = chosen.ml_l * need.tank_l
+    # Per litre and back again may lose the last digit, and with it the pump's floor.
+    ml = max(chosen.ml_l * need.tank_l, min_ml)
     if believed_need_ml_l is None:
         response = None
         believed = f"pH {need.ph:.2f}; the response is not known yet"
@@ -270,5 +273,5 @@ def _add(need: _Need, trim_input: Input, chosen: _Limit, believed_need_ml_l: flo
         need_ml = believed_need_ml_l * need.tank_l
         response = (need.aim_ph - need.ph) / need_ml
         believed = f"pH {need.ph:.2f}; {need_ml:.1f} mL to pH {need.aim_ph:.2f}, {response:+.4f} pH per mL"
-    did = f"add {ml:.1f} mL of {trim_input.name} ({chosen.why})"
+    did = f"add {ml:.1f} mL of {trim_input.title} ({chosen.why})"
     return Add(trim_input, need.direction, ml, response, believed, did)

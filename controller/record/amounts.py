@@ -105,7 +105,8 @@ def _beside_the_plan(record: BatchRecord, purpose: DosePurpose) -> tuple[Amount,
 def _unplanned(name: str, doses: Sequence[DoseRecord]) -> _Planned:
     """Give a line for what no plan told of: it was meant as the doses meant it."""
     meant_ml = sum(dose.intent.event.target_ml for dose in doses)
-    return _Planned(name.replace("_", " "), "", meant_ml)
+    words = name.replace("_", " ")
+    return _Planned(words[:1].upper() + words[1:], "", meant_ml)
 
 
 def _by_input(record: BatchRecord, purpose: DosePurpose) -> dict[str, list[DoseRecord]]:

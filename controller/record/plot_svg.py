@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import pairwise
 
 from controller.record.axis import Point, Scale, round_ticks, thin, time_ticks
 from controller.record.page import Html, text
@@ -16,6 +17,10 @@ from controller.record.page import Html, text
 WIDTH, HEIGHT = 420, 236
 _BEYOND_REASON = 1e6
 LEFT, RIGHT, TOP, BOTTOM = 40, 10, 14, 26
+ASCENT, DESCENT, AIR = 10, 3, 3
+"""What a word takes above and below its base line, and the least distance to a trace."""
+CHARACTER = 6.5
+"""The usual width of a character of a label; a guess, for no font is known here."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,9 +55,9 @@ def draw(plot: Plot) -> Html:
         f'aria-labelledby="{plot.name}-title {plot.name}-desc">',
         f'<title id="{plot.name}-title">{text(plot.title)}</title>',
         f'<desc id="{plot.name}-desc">{text(plot.description)}</desc>',
-        *_band(plot, up),
+        *_band(plot, across, up),
         *_grid(plot, across, up),
-        *_goal(plot, up),
+        *_goal(plot, across, up),
         *_traces(plot, across, up),
         *_arrows(plot, across),
         *_diamonds(plot, across, up),
@@ -88,26 +93,30 @@ def _grid(plot: Plot, across: Scale, up: Scale) -> list[str]:
     return parts
 
 
-def _band(plot: Plot, up: Scale) -> list[str]:
+def _band(plot: Plot, across: Scale, up: Scale) -> list[str]:
     if plot.band is None:
         return []
     low, high, label = plot.band
     top, bottom = up.at(high), up.at(low)
+    y = _clear_of_traces(
+        plot, across, up, LEFT + 5, label, (bottom - 5, top + 14, bottom + 15, top - 6, bottom + 30)
+    )
     return [
         f'<rect class="band" x="{LEFT}" width="{WIDTH - RIGHT - LEFT}" '
         f'y="{top:.1f}" height="{bottom - top:.1f}"/>',
-        f'<text x="{LEFT + 5}" y="{bottom - 5:.1f}">{text(label)}</text>',
+        f'<text x="{LEFT + 5}" y="{y:.1f}">{text(label)}</text>',
     ]
 
 
-def _goal(plot: Plot, up: Scale) -> list[str]:
+def _goal(plot: Plot, across: Scale, up: Scale) -> list[str]:
     if plot.goal is None:
         return []
     value, label = plot.goal
     y = up.at(value)
+    label_y = _clear_of_traces(plot, across, up, LEFT + 5, label, (y + 16, y - 7, y + 30, y - 21, y + 44))
     return [
         f'<line class="goal" x1="{LEFT}" x2="{WIDTH - RIGHT}" y1="{y:.1f}" y2="{y:.1f}"/>',
-        f'<text x="{LEFT + 5}" y="{y + 15:.1f}">{text(label)}</text>',
+        f'<text x="{LEFT + 5}" y="{label_y:.1f}">{text(label)}</text>',
     ]
 
 
@@ -128,20 +137,40 @@ def _diamonds(plot: Plot, across: Scale, up: Scale) -> list[str]:
     for at_s, value in plot.diamonds:
         x, y = across.at(at_s), up.at(value)
         parts.append(f'<path class="mark" d="M{x:.1f} {y - 6:.1f}l6 6l-6 6l-6 -6z"/>')
-    parts += _last_label(plot.diamonds, plot.decimals, across, up)
-    return parts
+    return parts + _last_label(plot, across, up)
 
 
-def _last_label(diamonds: Sequence[Point], decimals: int, across: Scale, up: Scale) -> list[str]:
-    if not diamonds:
+def _last_label(plot: Plot, across: Scale, up: Scale) -> list[str]:
+    if not plot.diamonds:
         return []
-    at_s, value = diamonds[-1]
+    at_s, value = plot.diamonds[-1]
+    label = f"{value:.{plot.decimals + 1}f}"
     x, y = across.at(at_s), up.at(value)
-    anchor, place = ("end", x - 10) if x > WIDTH / 2 else ("start", x + 10)
-    return [
-        f'<text class="strong" x="{place:.1f}" y="{y - 9:.1f}" text-anchor="{anchor}">'
-        f"{value:.{decimals + 1}f}</text>"
-    ]
+    left = x - 10 - CHARACTER * len(label) if x > WIDTH / 2 else x + 10
+    places = [y + side * away for away in (11, 20, 30, 40) for side in (-1, 1)]
+    label_y = _clear_of_traces(plot, across, up, left, label, places)
+    return [f'<text class="strong" x="{left:.1f}" y="{label_y:.1f}">{label}</text>']
+
+
+def _clear_of_traces(
+    plot: Plot, across: Scale, up: Scale, left: float, label: str, places: Sequence[float]
+) -> float:
+    """Give the first of the base lines at which a label crosses no trace and no diamond; else the first."""
+    right = left + CHARACTER * len(label)
+    crossed: list[tuple[float, float]] = []
+    for trace in plot.traces:
+        drawn = [(across.at(at_s), up.at(value)) for at_s, value in trace]
+        for (x, y), (next_x, next_y) in pairwise((*drawn, drawn[-1])):
+            if x <= right and next_x >= left:
+                crossed.append((min(y, next_y), max(y, next_y)))
+    for at_s, value in plot.diamonds:
+        if left - 6 <= across.at(at_s) <= right + 6:
+            crossed.append((up.at(value) - 6, up.at(value) + 6))
+    for y in places:
+        inside = y - ASCENT >= TOP and y + DESCENT <= HEIGHT - BOTTOM
+        if inside and not any(low < y + DESCENT + AIR and high > y - ASCENT - AIR for low, high in crossed):
+            return y
+    return places[0]
 
 
 def _arrows(plot: Plot, across: Scale) -> list[str]:

@@ -73,7 +73,9 @@ def _verdict(record: BatchRecord) -> Html:
     said = element(
         "p", join(Html(f'<span aria-hidden="true">{mark}</span> '), text(found.fitness.value)), "say"
     )
-    doubts = (element("p", join(element("strong", "But: "), text(doubt))) for doubt in found.doubts)
+    doubts = (
+        element("p", join(element("strong", f"{found.doubts_lead}: "), text(doubt))) for doubt in found.doubts
+    )
     return Html(f'<div class="verdict {kind}">{said}{element("p", found.because)}{join(*doubts)}</div>')
 
 

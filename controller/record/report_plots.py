@@ -15,6 +15,8 @@ from controller.record.plot_svg import Plot, draw
 from controller.record.words import acidity, celsius, conductivity, litres, time_of_day
 
 MOST_TABLE_ROWS = 60
+DRY_PROBE_SHARE = 0.1
+"""Below this share of the final volume no pH is drawn: the probe hangs in air. A choice, no source."""
 
 
 def level_figure(record: BatchRecord, name: str, from_s: float, to_s: float) -> Html:
@@ -46,18 +48,23 @@ def ph_figure(record: BatchRecord, name: str, from_s: float, to_s: float) -> Htm
     """Draw pH in a stretch of time, with the window and the readings that may be judged."""
     readings = _between(record, from_s, to_s)
     start = record.started.event
+
+    def wet_ph(reading: Reading) -> float | None:
+        dry = reading.level_l is not None and reading.level_l < DRY_PROBE_SHARE * start.final_l
+        return None if dry else reading.ph
+
     accepted = [(r.t_s, r.event.ph) for r in readings if r.event.accepted and r.event.ph is not None]
     plot = Plot(
         name=name,
         title="pH of the tank",
-        description=f"{_range_text(readings, lambda reading: reading.ph, acidity)} "
+        description=f"{_range_text(readings, wet_ph, acidity)} "
         f"Window {start.ph_low:g} to {start.ph_high:g}. Accepted: "
         + (", ".join(f"{ph:.2f}" for _, ph in accepted) or "none")
         + ".",
         start=record.started.row.wall,
         from_s=from_s,
         to_s=to_s,
-        traces=_traces(readings, lambda reading: reading.ph),
+        traces=_traces(readings, wet_ph),
         decimals=1,
         least_span=0.8,
         diamonds=tuple(accepted),

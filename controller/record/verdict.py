@@ -6,11 +6,11 @@ Only what is recorded is put into words here; the judgement itself was made, and
 from __future__ import annotations
 
 from dataclasses import dataclass
-from enum import Enum
+from enum import Enum, StrEnum
 
 from controller.record.amounts import Outcome, additions
 from controller.record.batch_record import BatchRecord, Timed
-from controller.record.events import KEEP, BatchResult, Reading
+from controller.record.events import KEEP, BatchEnded, BatchResult, Reading
 from controller.record.words import acidity, date_and_minute
 
 
@@ -24,6 +24,14 @@ class Fitness(Enum):
     REFUSED = "Not released: do not feed"
 
 
+class Permit(StrEnum):
+    """What became of the feed permit of a batch that has ended, in one word."""
+
+    GIVEN = "yes"
+    WITHDRAWN = "withdrawn"
+    NONE = "no"
+
+
 @dataclass(frozen=True, slots=True)
 class BatchVerdict:
     """The verdict, its reason, and what a person should doubt all the same."""
@@ -32,11 +40,23 @@ class BatchVerdict:
     because: str
     doubts: tuple[str, ...]
 
+    @property
+    def doubts_lead(self) -> str:
+        """Give the word before a doubt: against a tank that may be fed, or on top of one that may not."""
+        return "But" if self.fitness in (Fitness.RELEASED, Fitness.KEPT) else "Also"
+
 
 def verdict(record: BatchRecord) -> BatchVerdict:
     """Put the end of a batch into plain words."""
     fitness = _fitness(record)
     return BatchVerdict(fitness, _because(record, fitness), _doubts(record))
+
+
+def permit(ended: BatchEnded | None) -> Permit:
+    """Say what became of the feed permit; of a batch without a recorded end, none can be trusted."""
+    if ended is None or not ended.released:
+        return Permit.NONE
+    return Permit.GIVEN if ended.result == BatchResult.COMPLETE else Permit.WITHDRAWN
 
 
 def kept_from_s(record: BatchRecord) -> float | None:
@@ -54,9 +74,11 @@ def release_reading(record: BatchRecord) -> Timed[Reading] | None:
 def _fitness(record: BatchRecord) -> Fitness:
     if record.ended is None:
         return Fitness.KEPT if kept_from_s(record) is not None else Fitness.UNFINISHED
-    if not record.ended.event.released:
-        return Fitness.REFUSED
-    return Fitness.RELEASED if record.ended.event.result == BatchResult.COMPLETE else Fitness.WITHDRAWN
+    return {
+        Permit.GIVEN: Fitness.RELEASED,
+        Permit.WITHDRAWN: Fitness.WITHDRAWN,
+        Permit.NONE: Fitness.REFUSED,
+    }[permit(record.ended.event)]
 
 
 def _because(record: BatchRecord, fitness: Fitness) -> str:

@@ -61,6 +61,11 @@ def duration(seconds: float | None) -> str:
     return f"{minutes} min {rest:02d} s" if minutes else f"{rest} s"
 
 
+def counted(number: int, what: str) -> str:
+    """Write how many, in the singular for one."""
+    return f"{number} {what}{'' if number == 1 else 's'}"
+
+
 def time_of_day(moment: datetime) -> str:
     """Write a local time of day to the second."""
     return moment.strftime("%H:%M:%S")

@@ -18,6 +18,7 @@ def test_a_fault_at_its_moment_ends_the_night_for_its_reason(tmp_path: Path) -> 
     told = json.loads(answer.stdout)
     assert (told["result"], told["reason"], told["released"]) == ("aborted", "leak", False)
     assert told["alarms"][0]["at_s"] == pytest.approx(300, abs=5)
+    assert all(alarm["remedy"] for alarm in told["alarms"])
     assert answer.exit_code != 0
 
 

@@ -168,6 +168,17 @@ def test_check_says_what_is_good():
     assert "refused" not in result.stdout
 
 
+def test_one_of_something_is_told_in_the_singular(site: Path):
+    for recipe in (site / "recipes").glob("*.toml"):
+        if recipe.stem != "fruiting":
+            recipe.unlink()
+    site_toml = site / "site.toml"
+    site_toml.write_text(re.sub(r'recipe = "\w+"', 'recipe = "fruiting"', site_toml.read_text()))
+    shown = tankhand("check", "--site", str(site)).stdout
+    assert "good: recipes, 1 file\n" in shown
+    assert re.search(r"good: inputs.toml, \d+ inputs\n", shown)
+
+
 def test_check_as_json_names_every_recipe():
     answer = json.loads(tankhand("check", "--json").stdout)
     assert answer["good"] is True

@@ -95,7 +95,31 @@ def test_list_as_json_is_json_and_nothing_else(state):
         "result": "complete",
         "reason": "all steps done",
         "released": True,
+        "permit": "yes",
     }
+
+
+@pytest.mark.parametrize(
+    ("result", "released", "word"),
+    [
+        ("complete", True, "yes"),
+        ("stopped", True, "withdrawn"),
+        ("aborted", True, "withdrawn"),
+        ("stopped", False, "no"),
+        (None, False, "no"),
+    ],
+)
+def test_list_says_in_one_word_what_became_of_the_permit(tmp_path, result, released, word):
+    *before, end = night(1)
+    ended = [] if result is None else [replace(end, result=result, released=released)]
+    ledger = InlineWriter(Journal(tmp_path / "record.sqlite"), lambda at_s: datetime(2026, 3, 14, tzinfo=UTC))
+    for place, event in enumerate([*before, *ended]):
+        ledger.put(float(place), event)
+    ledger.close()
+    assert run("list", state=tmp_path).stdout.splitlines()[-2].split()[-1] == word
+    [told] = json.loads(run("list", "--json", state=tmp_path).stdout)["batches"]
+    assert (told["permit"], told["released"]) == (word, word == "yes")
+    assert json.loads(run("show", "1", "--json", state=tmp_path).stdout)["released"] == told["released"]
 
 
 @pytest.mark.parametrize("which", ["2", "last"])

@@ -241,11 +241,11 @@ def test_numbers_that_are_missing_are_said_to_be_missing(night: Night):
 
 def test_alarms_and_broken_laws_are_shown(night: Night):
     night.ending |= {
-        "alarms": [{"at_s": 95.0, "alarm": "stock low", "text": "seaweed has 40 mL"}],
+        "alarms": [{"at_s": 95.0, "alarm": "stock low", "text": "40 mL left.", "remedy": "Refill it."}],
         "violations": [{"law": 3, "at_s": 3600.0, "text": "over the brim"}],
     }
     shown = simulate().stdout
-    assert "Alarm at 1 min 35 s: stock low: seaweed has 40 mL" in shown
+    assert "Alarm at 1 min 35 s: stock low: 40 mL left. Refill it.\n" in shown
     assert "Safety law 3 broken at 1 h 00 min: over the brim" in shown
 
 
@@ -381,6 +381,14 @@ def test_a_night_that_is_refused_leaves_no_folder_behind_and_one_that_was_there_
         assert simulate("--state", str(place)).exit_code == 2
     assert len(night.asked) == 2
     assert [one.name for one in tmp_path.iterdir()] == ["there"]
+
+
+def test_a_night_without_additions_says_so_in_place_of_an_empty_table(night: Night, tmp_path: Path):
+    assert "No additions." not in simulate().stdout
+    night.ending |= {"additions": []}
+    shown = simulate("--state", str(tmp_path / "flush")).stdout
+    assert "No additions." in shown.splitlines()
+    assert "Amounts" not in shown
 
 
 def test_nothing_draws_progress_where_nobody_watches_a_terminal(night: Night):

@@ -59,6 +59,19 @@ def test_the_record_commands_read_what_was_kept(night: Result, folder: Path):
         assert f"{addition['recorded_ml']:.1f} mL" in shown
 
 
+def test_people_read_titles_where_programs_read_keys(night: Result, folder: Path):
+    keys = {addition["input"] for addition in json.loads(night.stdout)["additions"]} | {"citric_acid"}
+    again = ("simulate", "--state", folder / "again", "--report", folder / "again.html")
+    shown = [tankhand(*again).stdout, tankhand("record", "show", "1", "--state", folder / "again").stdout]
+    shown.append((folder / "again.html").read_text(encoding="utf-8"))
+    for words in shown:
+        # A warning of the plan names the key that its remedy is about, as inputs.toml has it.
+        beside = re.sub(r"Known before the night[\s\S]*?</section>|(?m:^)Warning .*", "", words)
+        assert "Fish hydrolysate" in beside
+        assert [key for key in keys if "_" in key and key in beside] == []
+    assert re.search(r"add [0-9.]+ mL of Citric acid", shown[1])
+
+
 def test_the_report_of_the_night_is_the_one_that_record_report_writes(night: Result, folder: Path):
     again = folder / "again.html"
     written = tankhand("record", "report", "last", "--state", folder / "state", "--output", again)

@@ -157,7 +157,7 @@ def test_amounts_are_added_up_against_the_plan(path):
         assert amount.difference_share == pytest.approx((amount.ml - amount.target_ml) / amount.target_ml)
         assert amount.outcome is Outcome.AS_PLANNED
     (trim,) = trims(record)
-    assert (trim.input, trim.title, trim.ml) == ("citric_acid", "citric acid", pytest.approx(9.0))
+    assert (trim.input, trim.title, trim.ml) == ("citric_acid", "Citric acid", pytest.approx(9.0))
     (water,) = rinses(record)
     assert water.ml == pytest.approx(4 * 120.0)
     assert water.uncertainty_ml == pytest.approx(4 * 2.4)

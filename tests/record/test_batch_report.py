@@ -27,6 +27,7 @@ from controller.record.events import (
 from controller.record.export import batch_as_json, export_csv
 from controller.record.journal import Journal
 from controller.record.page import STYLE
+from controller.record.plot_svg import Plot, draw
 from controller.record.report import report_html
 from controller.record.writer import InlineWriter
 
@@ -125,7 +126,7 @@ def test_every_amount_is_there_with_its_unit_difference_and_uncertainty(html, re
     for name, *_ in ADDITIONS:
         assert f"± {results[name].uncertainty_ml:.2f} mL" in words
     assert "9.00 mL" in words[words.index("pH trims") :]
-    assert "citric acid" in words[words.index("pH trims") :]
+    assert "Citric acid" in words[words.index("pH trims") :]
     assert "citric_acid" not in words
     assert "480.0 mL" in words[words.index("Water through the dosing line") :]
     assert "not weighed unless scales are fitted" in words
@@ -210,6 +211,46 @@ def test_a_line_is_not_drawn_over_readings_that_were_not_there(tmp_path):
     assert "no reading" in Page(html).text
 
 
+def test_no_ph_is_drawn_while_the_probe_hangs_in_air(tmp_path):
+    night = [
+        (at_s, replace(event, ph=11.9) if isinstance(event, Reading) and event.level_l < 18.0 else event)
+        for at_s, event in Night(1, 10.0).events()
+    ]
+    assert [event for _, event in night if isinstance(event, Reading) and event.ph == 11.9]
+    ph = svgs(report_html(record_of(tmp_path / "record.sqlite", night)))[2]
+    assert "to pH 7.63" in ph.find("desc").text
+    assert "11.9" not in ph.find("desc").text
+
+
+@pytest.mark.parametrize("away", range(-24, 25, 4))
+def test_no_label_touches_the_line(away):
+    # Units are chosen so that a value of 1 is one unit of the drawing.
+    level = 100.0 + away
+    trace = tuple((float(at_s), level) for at_s in range(0, 3601, 10))
+    plot = Plot(
+        name="p",
+        title="t",
+        description="d",
+        start=wall_at(0.0),
+        from_s=0.0,
+        to_s=3600.0,
+        traces=(trace,),
+        decimals=0,
+        least_span=196.0,
+        diamonds=((3600.0, level),),
+        goal=(100.0, "final 100.0 L"),
+    )
+    drawing = ElementTree.fromstring(draw(plot))
+    line_y = float(drawing.find("polyline").get("points").split(",")[1].split()[0])
+    labels = [text for text in drawing.iter("text") if text.get("class") in (None, "strong")]
+    assert [text.text for text in labels] == ["final 100.0 L", f"{level:.1f}"]
+    # 12 px letters reach about 10 above their base line and 3 below it.
+    for text in labels:
+        base_y = float(text.get("y"))
+        assert not base_y - 10 <= line_y <= base_y + 3, text.text
+        assert 10 <= base_y <= 210
+
+
 def test_each_plot_has_its_readings_as_a_table(html):
     page = Page(html)
     assert page.tags.count("details") == 5
@@ -271,12 +312,21 @@ def test_a_batch_of_which_only_the_beginning_is_known_is_not_released(tmp_path):
         ("aborted", False, "Not released: do not feed"),
     ],
 )
-def test_the_page_says_whether_to_feed(tmp_path, result, released, words):
+@pytest.mark.parametrize("short", [True, False])
+def test_the_page_says_whether_to_feed_and_what_speaks_against_it(tmp_path, result, released, words, short):
     night = [
         (at_s, replace(event, result=result, released=released) if isinstance(event, BatchEnded) else event)
         for at_s, event in Night(1, 10.0).events()
     ]
-    assert words in Page(report_html(record_of(tmp_path / "record.sqlite", night))).text
+    if short:
+        night = [
+            (at_s, replace(event, outcome="short") if isinstance(event, DoseResult) else event)
+            for at_s, event in night
+        ]
+    said = Page(report_html(record_of(tmp_path / "record.sqlite", night))).text
+    assert words in said
+    assert ("But:  Fish hydrolysate is short." in said) is (short and result == "complete")
+    assert ("Also:  Fish hydrolysate is short." in said) is (short and result != "complete")
 
 
 def test_a_damaged_record_is_told_at_the_top_and_row_by_row_at_the_end(tmp_path):
