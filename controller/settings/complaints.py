@@ -9,8 +9,9 @@ from collections.abc import Mapping
 from typing import Any, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
+from pydantic_core import ErrorDetails
 
-from controller.settings.faults import Fault, Refused, nearest, plain, written
+from controller.settings.faults import Fault, Refused, close_word, nearest, plain, written
 
 _SLIP = "look for a slip of the unit or of the point"
 
@@ -36,8 +37,12 @@ _Place = tuple[int | str, ...]
 def complaints(error: ValidationError, file: str, model: type[BaseModel]) -> list[Fault]:
     """List the faults of one file, in the order of its keys."""
     faults: list[Fault] = []
-    for item in error.errors(include_url=False):
-        place = tuple(part for part in item["loc"] if part != "[key]")
+    found = error.errors(include_url=False)
+    misspelt = _misspelt(found, model)
+    for item in found:
+        place = _place(item)
+        if item["type"] == "missing" and place in misspelt.values():
+            continue
         cause = item.get("ctx", {}).get("error")
         if isinstance(cause, Refused):
             value = written(item["input"])
@@ -45,7 +50,7 @@ def complaints(error: ValidationError, file: str, model: type[BaseModel]) -> lis
         elif item["type"] == "missing":
             faults.append(_missing(file, place, model))
         elif item["type"] == "extra_forbidden":
-            faults.append(_unknown(file, place, item["input"], model))
+            faults.append(_unknown(file, place, item["input"], model, missing=place in misspelt))
         else:
             words = _PLAIN_WORDS.get(item["type"], (plain(item["msg"]), "write it as the demo site does"))
             problem = words[0].format_map(item.get("ctx", {}))
@@ -65,10 +70,33 @@ def _missing(file: str, place: _Place, model: type[BaseModel]) -> Fault:
     return Fault(file, _key(place), "", "is missing", f"add the section {section}")
 
 
-def _unknown(file: str, place: _Place, value: object, model: type[BaseModel]) -> Fault:
+def _unknown(file: str, place: _Place, value: object, model: type[BaseModel], *, missing: bool) -> Fault:
+    remedy = nearest(place[-1], _known(place, model))
+    if missing:
+        remedy += ", which is missing"
+    return Fault(file, _key(place), written(value), "is not a known key", remedy)
+
+
+def _misspelt(found: list[ErrorDetails], model: type[BaseModel]) -> dict[_Place, _Place]:
+    """Pair each unknown key with the missing one that it was probably meant to be: that is one mistake."""
+    missing = {_place(item) for item in found if item["type"] == "missing"}
+    pairs: dict[_Place, _Place] = {}
+    for item in found:
+        place = _place(item)
+        if item["type"] == "extra_forbidden":
+            meant = close_word(place[-1], _known(place, model))
+            if meant is not None and (*place[:-1], meant) in missing:
+                pairs[place] = (*place[:-1], meant)
+    return pairs
+
+
+def _place(item: ErrorDetails) -> _Place:
+    return tuple(part for part in item["loc"] if part != "[key]")
+
+
+def _known(place: _Place, model: type[BaseModel]) -> list[str]:
     table = _annotation_at(model, place[:-1])
-    known = list(table.model_fields) if _is_table(table) else []
-    return Fault(file, _key(place), written(value), "is not a known key", nearest(place[-1], known))
+    return list(table.model_fields) if _is_table(table) else []
 
 
 def _annotation_at(model: type[BaseModel], place: _Place) -> Any:

@@ -56,11 +56,17 @@ def nearest(word: object, known: Iterable[str]) -> str:
     words = sorted(known)
     if not words:
         return "none is known"
-    close = difflib.get_close_matches(str(word)[:LONGEST_VALUE].lower(), words, n=1, cutoff=0.6)
-    if close:
-        return f'the nearest is "{plain(close[0])}"'
+    close = close_word(word, words)
+    if close is not None:
+        return f'the nearest is "{plain(close)}"'
     listed = plain(", ".join(words[:12]))
     return f"known: {listed}" + (" and more" if len(words) > 12 else "")
+
+
+def close_word(word: object, known: Iterable[str]) -> str | None:
+    """Give the known word that looks most like `word`; None when none looks like it."""
+    close = difflib.get_close_matches(str(word)[:LONGEST_VALUE].lower(), sorted(known), n=1, cutoff=0.6)
+    return close[0] if close else None
 
 
 def plain(text: str) -> str:

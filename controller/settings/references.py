@@ -12,12 +12,14 @@ from controller.settings import wanted
 from controller.settings.documents import Document, Documents, Section
 from controller.settings.faults import Fault, nearest, plain, written
 from controller.settings.quantity import readable
+from controller.settings.values import ChlorineMethod
 
 
 def reference_faults(documents: Documents) -> list[Fault]:
     """List every fault that lies between two tables or two files."""
     faults = [*_rig_faults(documents.rig)]
     faults += _input_faults(documents.inputs, documents.rig)
+    faults += _rest_faults(documents.site, documents.rig)
     faults += _schedule_faults(documents.site, set(documents.recipes))
     for recipe in documents.recipes.values():
         faults += _recipe_faults(recipe, documents.inputs, documents.rig)
@@ -50,6 +52,14 @@ def _input_faults(inputs: Document, rig: Document) -> Iterator[Fault]:
         if isinstance(agitator, str) and agitators is not None and agitator not in agitators:
             key = f"inputs.{plain(name)}.agitator"
             yield _unknown(inputs.file, key, agitator, "in the list agitators of rig.toml", agitators)
+
+
+def _rest_faults(site: Document, rig: Document) -> Iterator[Fault]:
+    chlorine = site.section("water").get("chlorine")
+    if chlorine == ChlorineMethod.AERATED_REST.value and rig.value("air_pump") is False:
+        problem = "needs air, but air_pump = false in rig.toml"
+        remedy = "fit an air pump and write air_pump = true, or deal with chlorine in another way"
+        yield Fault(site.file, "water.chlorine", written(chlorine), problem, remedy)
 
 
 def _schedule_faults(site: Document, recipes: set[str]) -> Iterator[Fault]:

@@ -13,6 +13,7 @@ from controller.settings import wanted
 from controller.settings.documents import Document, Documents, Section
 from controller.settings.faults import Fault, plain, written
 from controller.settings.quantity import Wanted, readable
+from controller.settings.schema_recipe import NO_ADDITIONS
 from controller.settings.units import Spoons
 
 _LEVELS = ("low_float", "working", "high_float", "second_high_float", "brim")
@@ -28,7 +29,7 @@ def relation_faults(documents: Documents) -> list[Fault]:
         *_night_faults(documents.site),
     ]
     for recipe in documents.recipes.values():
-        faults += _window_faults(recipe)
+        faults += [*_window_faults(recipe), *_addition_faults(recipe)]
     return faults
 
 
@@ -159,6 +160,21 @@ def _window_faults(recipe: Document) -> Iterator[Fault]:
     if isinstance(low, int | float) and isinstance(high, int | float) and low >= high:
         problem = f"is not above ph_low ({written(low)})"
         yield Fault(plain(recipe.file), "ph_high", written(high), problem, "write the lower end as ph_low")
+
+
+def _addition_faults(recipe: Document) -> Iterator[Fault]:
+    file, listed, said = plain(recipe.file), recipe.value("addition"), recipe.value("additions")
+    if recipe.table is None or not (listed is None or isinstance(listed, list)):
+        return
+    if listed and said == NO_ADDITIONS:
+        problem = f"contradicts the {len(listed)} [[addition]] of this recipe"
+        yield Fault(file, "additions", written(said), problem, "remove this line, or every [[addition]]")
+    if not listed and said is None:
+        remedy = (
+            f"if the file was cut short, put it back whole; if it is plain water, write additions = "
+            f'"{NO_ADDITIONS}" above its first section'
+        )
+        yield Fault(file, "addition", "", "is missing: nothing is added by this recipe", remedy)
 
 
 def _not_below(

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from pydantic import Field
+from pydantic import Field, PlainValidator
 
 from controller.settings import values
+from controller.settings.faults import Refused
 from controller.settings.fields import FeedPh, FirstFill, Litres, Name, Rate, SpoonWord, Table, Title, example
 from controller.settings.units import Spoons
+
+NO_ADDITIONS = "none"
 
 
 class AdditionTable(Table):
@@ -29,8 +32,21 @@ class TrimTable(Table):
     base: Name | None = None
 
 
+def _none(value: object) -> str:
+    if value != NO_ADDITIONS:
+        raise Refused(
+            f'is not "{NO_ADDITIONS}"',
+            f'write each input as an [[addition]] of its own, or "{NO_ADDITIONS}" here for plain water',
+        )
+    return NO_ADDITIONS
+
+
 class RecipeFile(Table):
-    """recipes/NAME.toml as a whole; the order of its additions is the order of dosing."""
+    """recipes/NAME.toml as a whole; the order of its additions is the order of dosing.
+
+    A recipe without any says so, or else a file that was cut short would read as plain water; whether it does
+    is checked by `relations.py`.
+    """
 
     title: Title
     spoons: SpoonWord = Spoons.LABEL
@@ -39,6 +55,7 @@ class RecipeFile(Table):
     ph_low: FeedPh
     ph_high: Annotated[FeedPh, example("6.3")]
     trim: TrimTable = Field(default_factory=TrimTable)
+    additions: Annotated[str | None, PlainValidator(_none)] = None
     addition: list[AdditionTable] = Field(default_factory=list)
 
     def checked(self, name: str) -> values.Recipe:

@@ -6,8 +6,8 @@ from site_copies import SiteCopy
 from controller.settings.faults import SiteFaults
 
 TEN_FAULTS = """\
-rig.toml: tank.diameter: is missing; add diameter = "60 cm"
-rig.toml: tank.diametre = "60 cm": is not a known key; the nearest is "diameter"
+rig.toml: tank.brim: is missing; add brim = "180 L"
+rig.toml: tank.diametre = "60 cm": is not a known key; the nearest is "diameter", which is missing
 rig.toml: fill.pipe = "400 ML": ML means megalitre, a million litres; write mL (small m, large L)
 rig.toml: tank.high_float = "170 L": is not above working (180 L); \
 levels must rise in this order: low_float, working, high_float, second_high_float, brim
@@ -23,6 +23,7 @@ recipes/plain_flush.toml: is empty; write settings into it, or copy the file of 
 
 
 def test_a_folder_with_ten_faults_gives_these_ten_lines(site_copy: SiteCopy) -> None:
+    site_copy.replace("rig.toml", 'brim = "220 L"\n', "")
     site_copy.replace("rig.toml", "diameter =", "diametre =")
     site_copy.replace("rig.toml", '"400 mL"', '"400 ML"')
     site_copy.replace("rig.toml", 'high_float = "190 L"', 'high_float = "170 L"')
@@ -281,6 +282,71 @@ def test_it_is_told_where_what_and_how_to_mend(
 def test_one_slip_is_told_once_and_not_again_by_everything_that_leans_on_it(site_copy: SiteCopy) -> None:
     site_copy.replace("rig.toml", 'brim = "220 L"', 'brim = "220"')
     assert site_copy.only_fault().startswith('rig.toml: tank.brim = "220": is a bare number without a unit')
+
+
+def test_a_misspelt_key_is_one_mistake_and_told_once(site_copy: SiteCopy) -> None:
+    site_copy.replace("rig.toml", "working =", "wroking =")
+    assert site_copy.only_fault() == (
+        'rig.toml: tank.wroking = "180 L": is not a known key; the nearest is "working", which is missing'
+    )
+
+
+def test_a_misspelt_section_is_one_mistake_and_told_once(site_copy: SiteCopy) -> None:
+    site_copy.replace("site.toml", "[keeping]", "[keping]")
+    assert site_copy.only_fault() == (
+        'site.toml: keping = { a table }: is not a known key; the nearest is "keeping", which is missing'
+    )
+
+
+def test_a_key_missing_in_one_section_is_told_beside_one_misspelt_in_another(site_copy: SiteCopy) -> None:
+    site_copy.replace("rig.toml", "flow =", "folw =")
+    site_copy.replace("rig.toml", 'rated = "12 L/min"\n', "")
+    assert [fault.key for fault in site_copy.faults()] == ["fill.rated", "stir.folw"]
+
+
+def test_an_unknown_key_near_one_that_is_there_hides_nothing_missing(site_copy: SiteCopy) -> None:
+    site_copy.replace("rig.toml", 'nozzle = "15 mm"\n', 'flows = "60 L/min"\n')
+    assert [fault.key for fault in site_copy.faults()] == ["stir.nozzle", "stir.flows"]
+
+
+def test_resting_with_air_needs_an_air_pump(site_copy: SiteCopy) -> None:
+    site_copy.replace("site.toml", 'chlorine = "cartridge"', 'chlorine = "aerated rest"')
+    site_copy.replace("site.toml", 'rest = "0 s"', 'rest = "12 h"')
+    assert site_copy.load().policy.water.rest_s == 43_200.0
+    site_copy.replace("rig.toml", "air_pump = true", "air_pump = false")
+    assert site_copy.only_fault() == (
+        'site.toml: water.chlorine = "aerated rest": needs air, but air_pump = false in rig.toml; '
+        "fit an air pump and write air_pump = true, or deal with chlorine in another way"
+    )
+
+
+def test_a_recipe_cut_short_is_no_plain_water(site_copy: SiteCopy) -> None:
+    path = site_copy.folder / "recipes/fruiting.toml"
+    whole = path.read_bytes()
+    path.write_bytes(whole[: whole.index(b"[[addition]]")])
+    told = site_copy.only_fault()
+    assert told.startswith("recipes/fruiting.toml: addition: is missing: nothing is added by this recipe; ")
+    assert 'if it is plain water, write additions = "none"' in told
+
+
+def test_plain_water_says_so_and_then_adds_nothing(site_copy: SiteCopy) -> None:
+    assert site_copy.load().recipes["plain_flush"].additions == ()
+    site_copy.replace("recipes/plain_flush.toml", 'additions = "none"\n', "")
+    assert site_copy.only_fault().startswith("recipes/plain_flush.toml: addition: is missing")
+
+
+def test_a_recipe_that_says_none_and_lists_some_is_refused(site_copy: SiteCopy) -> None:
+    site_copy.replace("recipes/fruiting.toml", "ph_low", 'additions = "none"\nph_low')
+    assert site_copy.only_fault() == (
+        'recipes/fruiting.toml: additions = "none": contradicts the 7 [[addition]] of this recipe; '
+        "remove this line, or every [[addition]]"
+    )
+
+
+@pytest.mark.parametrize("value", ['"no"', "0", '[{ input = "molasses" }]'])
+def test_what_is_not_none_is_told_how_additions_are_written(site_copy: SiteCopy, value: str) -> None:
+    site_copy.replace("recipes/plain_flush.toml", '"none"', value)
+    assert 'is not "none"; write each input as an [[addition]] of its own' in site_copy.only_fault()
 
 
 def test_a_day_written_twice_in_a_clashing_night_is_told_once(site_copy: SiteCopy) -> None:
