@@ -7,10 +7,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from controller.plan.steps import Plan
 from controller.run.snapshot import Snapshot
 from sim.rig import SimRig
 
 IN_THE_PIPE_MARGIN_L = 0.1
+VOLUME_SHARE = 0.02
+VOLUME_L = 3.0
+PH_DOUBT = 0.10
+PH_SEEN_WITHIN_S = 300.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,8 +32,11 @@ class Laws:
     """Watch one rig; each law is reported once a night."""
 
     rig: SimRig
+    plan: Plan
     violations: list[Violation] = field(default_factory=list)
     _broken: set[int] = field(default_factory=set)
+    _permitted_s: float | None = None
+    _out_from_s: float | None = None
 
     def look(self, snapshot: Snapshot) -> None:
         """Check every law against the rig as it is now."""
@@ -66,6 +74,27 @@ class Laws:
             return
         if not now.released:
             self._broke(12, now, "the feed permit is on for a tank that is not released")
+        if self._permitted_s is None:
+            self._permitted_s = now.now_s
+            self._look_at_amount(now)
+        self._look_at_ph(now)
+
+    def _look_at_amount(self, now: Snapshot) -> None:
+        """Look at the volume once, when the permit comes: feeding lowers it afterwards."""
+        volume_l, planned_l = self.rig.plant.volume_l, self.plan.final_l
+        if abs(volume_l - planned_l) > VOLUME_SHARE * planned_l + VOLUME_L:
+            self._broke(12, now, f"a tank of {volume_l:.1f} L is fed, planned were {planned_l:.1f} L")
+
+    def _look_at_ph(self, now: Snapshot) -> None:
+        """Look at the true pH of the tank; the controller may take a while to see it leave its window."""
+        ph = self.rig.plant.ph_true()
+        low, high = self.plan.ph_low - PH_DOUBT, self.plan.ph_high + PH_DOUBT
+        if low <= ph <= high:
+            self._out_from_s = None
+        elif self._out_from_s is None:
+            self._out_from_s = now.now_s
+        elif now.now_s - self._out_from_s > PH_SEEN_WITHIN_S:
+            self._broke(12, now, f"a tank at true pH {ph:.2f} is fed")
 
     def _broke(self, law: int, now: Snapshot, text: str) -> None:
         if law not in self._broken:

@@ -79,7 +79,7 @@ class Night:
         last = last_batch(journal)
         self.batch = 1 if last is None else last.started.event.batch + 1
         self._ledger = InlineWriter(journal, self._wall_at)
-        self._laws = Laws(self.rig)
+        self._laws = Laws(self.rig, self.plan)
         self.scan = Scan(site, self.rig, self._ledger, lambda: self._wall_at(self.rig.now_s).date())
         before = last_released(self.record_path, self.plan.recipe)
         self.scan.load(

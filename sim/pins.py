@@ -60,6 +60,7 @@ class FakePins:
     counts_by_dose: dict[int, int] = field(default_factory=dict)
     ml_by_dose: dict[int, float] = field(default_factory=dict)
     _converted: dict[str, int] = field(default_factory=dict)
+    _pulses_at_boot: int = 0
 
     @property
     def motor_running(self) -> bool:
@@ -137,8 +138,12 @@ class FakePins:
         return self._reading("level", self.plant.level_mm, 10)
 
     def read_flow_pulses(self) -> int:
-        """Flow meter pulses."""
-        return self.plant.flow_pulses()
+        """Flow meter pulses since the board booted."""
+        return self.plant.flow_pulses() - self._pulses_at_boot
+
+    def forget_pulses(self) -> None:
+        """Start counting anew, as a board does that has lost its memory."""
+        self._pulses_at_boot = self.plant.flow_pulses()
 
     def _reading(self, name: str, source: Callable[[float], float], scale: int) -> int:
         if not self.converting:

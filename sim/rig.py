@@ -63,6 +63,7 @@ class SimRig:
     def restart_board(self) -> None:
         """Take the board's supply away for a moment: outputs drop, counts are forgotten, a new boot id."""
         self.pins.motor_stop()
+        self.pins.forget_pulses()
         self._node = self._boot()
 
     def read(self) -> Image:
@@ -87,6 +88,8 @@ class SimRig:
         """Run to `to_s`, or to the first moment at which something discrete has changed; give that moment."""
         while self.now_s < to_s:
             self._faults.strike(self, self.now_s)
+            if self._edges() != self._seen:
+                break
             self._step(min(to_s, self._next_s()))
             if self._edges() != self._seen:
                 break

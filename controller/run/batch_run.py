@@ -12,6 +12,7 @@ from controller.plan.steps import AnyStep, Keep, Plan, StepKind
 from controller.record.events import AnyEvent, StepEnded, StepStarted
 from controller.run.phases.book import phase_for
 from controller.run.phases.phase import Memory, Phase, Turn, View
+from controller.run.sequence import RunState
 from controller.run.situation import Cause, Trouble
 from controller.settings.values import Site
 
@@ -30,7 +31,9 @@ class BatchRun:
     number: int = 0
     step: AnyStep | None = None
     phase: Phase | None = None
+    ended_as: RunState | None = None
     elapsed_s: float = 0.0
+    resumed_at_s: float = 0.0
 
     def __post_init__(self) -> None:
         self.steps = deque(self.memory.plan.steps)
@@ -60,7 +63,7 @@ class BatchRun:
             return None
         self.step = self.steps.popleft()
         self.number += 1
-        self.elapsed_s = 0.0
+        self.elapsed_s = self.resumed_at_s = 0.0
         self.phase = phase_for(self.step, self.site)
         return StepStarted(
             batch=self.memory.batch,
@@ -85,7 +88,7 @@ class BatchRun:
         step = self.step
         if step is None or step.kind in GIVE_UP_BY_THEMSELVES:
             return None
-        if self.elapsed_s <= OVERDUE_FACTOR * step.expected_s + OVERDUE_S:
+        if self.elapsed_s - self.resumed_at_s <= OVERDUE_FACTOR * step.expected_s + OVERDUE_S:
             return None
         text = f"{step.title}: {self.elapsed_s / 60:.0f} min, {step.expected_s / 60:.0f} min were expected"
         return Trouble(Cause.STEP_OVERDUE, text)

@@ -45,7 +45,10 @@ class Motion:
 
 @dataclass(frozen=True, slots=True)
 class BoardImage:
-    """What the microcontroller board says. `first_trip` is the reason that came first."""
+    """What the microcontroller board says.
+
+    `first_trip` is the reason that came first; `open_id` is the last opening of the valve, 0 for none.
+    """
 
     boot_id: int
     uptime_ms: int
@@ -53,6 +56,7 @@ class BoardImage:
     first_trip: Trip | None
     enabled: bool
     valve_open: bool
+    open_id: int
     high_float: bool
     leak: bool
     motion: Motion

@@ -11,6 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from enum import Enum, IntEnum
 
+from controller.plan.steps import StepKind
 from controller.run.image import Selector
 from controller.run.situation import Cause, Situation
 from controller.settings.values import Rig
@@ -69,6 +70,9 @@ class Interlock:
 
 ALL = frozenset(Output)
 WET = frozenset({Output.FILL, Output.DOSE})
+STIRRED = frozenset(
+    {StepKind.CONDITION, StepKind.AGITATE, StepKind.DOSE, StepKind.RINSE, StepKind.MIX, StepKind.REBOUND}
+)
 MOVING = ALL - {Output.STIR}
 LEAK_BY_L = 3.0
 SUPPLY_DRY_S = 20.0
@@ -99,11 +103,13 @@ def _restarted(now: Situation) -> bool:
 
 
 def _fill_disagrees(now: Situation, rig: Rig) -> bool:
+    if now.trouble is not None and now.trouble.cause is Cause.FILL_DISAGREES:
+        return True
     return now.fill is not None and abs(now.fill.level_rise_l - now.fill.flow_l) > rig.fill.disagreement_l
 
 
 def _level_lost(now: Situation, _rig: Rig) -> bool:
-    wanted = now.filling or now.driven.dose is not None
+    wanted = now.kind is StepKind.FILL or now.driven.dose is not None
     return wanted and now.image.board is not None and now.readings.level_l is None
 
 
@@ -299,7 +305,7 @@ TABLE: tuple[Interlock, ...] = (
     ),
     Interlock(
         Cause.LOW_FLOAT,
-        lambda now, _rig: now.image.panel.low_float,
+        lambda now, _rig: now.image.panel.low_float and now.kind not in STIRRED,
         0.0,
         Response.NONE,
         frozenset({Output.STIR, Output.DOSE}),
@@ -307,6 +313,17 @@ TABLE: tuple[Interlock, ...] = (
         Priority.LOW,
         "The stir pump must not run dry.",
         "Nothing to do while the tank is being filled or fed.",
+    ),
+    Interlock(
+        Cause.RUN_DRY,
+        lambda now, _rig: now.image.panel.low_float and now.kind in STIRRED,
+        0.0,
+        Response.HOLD,
+        WET | {Output.STIR},
+        Clear.ACKNOWLEDGED,
+        Priority.HIGH,
+        "The tank is lower than it can be at this step; the stir pump would run dry.",
+        "Look for a leak or an open drain, and at the low float; then acknowledge and resume, or stop.",
     ),
     _phase_row(
         Cause.PRECONDITION,

@@ -72,8 +72,9 @@ class Interlocks:
             elif timer.since_s is None:
                 del self._timers[row.cause]
         self._acknowledge = False
-        if not active and not moves:
+        if all(row.response is Response.NONE for row in active):
             self.first_out = None
+        if not active and not moves:
             return (
                 self._quiet if wake_s is None else Verdict(Response.NONE, None, (), frozenset(), (), wake_s)
             )
@@ -97,8 +98,9 @@ class Interlocks:
             return None
         if timer.since_s is None:
             return None
-        if now_s - timer.since_s < row.delay_s:
-            return timer.since_s + row.delay_s
+        due_s = timer.since_s + row.delay_s
+        if now_s < due_s:
+            return due_s
         timer.active, timer.acknowledged = True, False
         if self.first_out is None and row.response is not Response.NONE:
             self.first_out = row.cause

@@ -17,6 +17,7 @@ from controller.settings.values import Pump
 
 ASK_AGAIN_S = 0.05
 WATCH_S = 2.0
+COUNTS_ON_S = 1.0
 FORGOTTEN = "the board restarted and forgot its counts"
 
 
@@ -74,9 +75,12 @@ class CountedMotion:
 
     def abandon(self, view: View) -> None:
         """Write the result of a motion that will not be finished, with what is known of it."""
-        if self._under_way:
-            self._look(view)
-            self._write_result(view, "batch ended before the amount was reached")
+        if not self._under_way:
+            return
+        self._look(view)
+        if view.image.board is None and self.state is MotionState.TURNING:
+            self.proven = False
+        self._write_result(view, "batch ended before the amount was reached")
 
     def doubt(self) -> str | None:
         """Say how much is proven of a motion that was not proven whole; None of one that was, or goes on."""
@@ -161,13 +165,18 @@ class CountedMotion:
                 outcome=outcome,
                 count_done=self.count_seen,
                 ml=ml,
-                uncertainty_ml=self._uncertainty_ml(ml),
+                uncertainty_ml=self._uncertainty_ml(ml, view),
                 reason=reason,
             )
         )
         self.state = MotionState.RESULT
 
-    def _uncertainty_ml(self, ml: float) -> float:
-        """Give the metering uncertainty; an unproven motion may have gone on to its target, never beyond."""
+    def _uncertainty_ml(self, ml: float, view: View) -> float:
+        """Give the metering uncertainty; an unproven motion may have gone on to its target, never beyond.
+
+        With the emergency stop pressed the rotor stands while the board may count on until it is told.
+        """
+        powered = view.image.panel.estop_ok
+        unpowered_ml = 0.0 if powered else min(ml, self.rate_ml_min / 60 * COUNTS_ON_S)
         missing_ml = 0.0 if self.proven else ml_for(self.pump, self.target_count - self.count_seen)
-        return dose_uncertainty_ml(self.pump, ml) + missing_ml
+        return dose_uncertainty_ml(self.pump, ml) + missing_ml + unpowered_ml

@@ -130,6 +130,7 @@ class Procedure:
             self._next_step(run)
         elif run.phase is not None and run.step is not None:
             self._sequence.enter(run.step.kind)
+            run.resumed_at_s = run.elapsed_s
             run.phase.resume(self._view(run, seen))
 
     def _next_step(self, run: BatchRun) -> None:
@@ -144,7 +145,11 @@ class Procedure:
         self._end(run)
 
     def _end(self, run: BatchRun) -> None:
+        """Put the end on record, once: what is aborted after it had stopped has ended already."""
         run.memory.released = False
+        if run.ended_as is not None:
+            return
+        run.ended_as = self.state
         was_released = run.memory.released_at_s is not None
         self._recorder.put(BatchEnded(run.memory.batch, self.state.value, self.reason, was_released))
 

@@ -42,6 +42,8 @@ def readings_from(image: Image, rig: Rig, probe_moved_mv: float | None) -> Readi
     if board is None:
         return NOTHING
     level_l = None if board.level_mm is None else litres_at(board.level_mm, rig.tank)
+    if level_l is not None and not 0.0 <= level_l <= rig.tank.brim_l:
+        level_l = None
     verdict = probe_verdict(board.ph_mv, board.tank_c, rig.probe, probe_moved_mv)
     ph = None
     if verdict.usable and board.ph_mv is not None and board.tank_c is not None:

@@ -30,6 +30,7 @@ from controller.run.watch import Watch
 from controller.settings.values import Site
 
 AT_ONCE_S = 0.05
+SOONEST_S = 0.001
 IDLE_S = 1.0
 LOG_S = 15.0
 LOG_KEEPING_S = 600.0
@@ -55,6 +56,7 @@ class Scan:
         self._watch = Watch()
         self._trouble: Trouble | None = None
         self._guard_refused: str | None = None
+        self._broken = False
         self.snapshot: Snapshot | None = None
 
     @property
@@ -90,11 +92,15 @@ class Scan:
     def scan(self, now_s: float) -> float:
         """Do one whole cycle and say when the next is wanted at the latest.
 
-        Whatever goes wrong inside, the outputs are switched off before the error leaves.
+        Whatever goes wrong inside, the outputs are switched off before the error leaves, and stay off: after
+        an error nobody can know what this object believes, so every later scan raises RuntimeError.
         """
         try:
-            return self._cycle(now_s)
+            if self._broken:
+                raise RuntimeError("an earlier scan failed; the program must be started again")
+            return max(self._cycle(now_s), now_s + SOONEST_S)
         except BaseException:
+            self._broken = True
             self._port.write(ALL_OFF)
             raise
 
@@ -126,7 +132,7 @@ class Scan:
             image=seen.image,
             readings=seen.readings,
             driven=watch.driven,
-            filling=self._sequence.kind is StepKind.FILL,
+            kind=self._sequence.kind,
             boot_id_expected=memory.boot_id if memory else None,
             fill=watch.fill,
             still_rise_l=watch.still_rise_l,

@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import Enum
 
+from controller.plan.steps import StepKind
 from controller.run.image import Image
 from controller.run.readings import Readings
 from controller.run.request import Request
@@ -33,6 +34,7 @@ class Cause(Enum):
     LEVEL_LOST = "level reading lost"
     PUMP_STALLED = "pump does not turn"
     LOW_FLOAT = "tank nearly empty"
+    RUN_DRY = "tank too low to stir"
     PRECONDITION = "precondition not met"
     WATER_TEMPERATURE = "water temperature"
     PROBE_DOUBTFUL = "pH reading doubtful"
@@ -65,7 +67,7 @@ class FillWatch:
 class Situation:
     """One scan's facts for the interlocks.
 
-    `driven` is what was written in the scan before; `filling`: a fill is the step under way.
+    `driven` is what was written in the scan before; `kind` is the kind of step under way.
     `still_rise_l` is how far the level rose since the valve shut and nothing was dosed. `stalled_s` is how
     long the motor has been told to turn and has not.
     """
@@ -73,7 +75,7 @@ class Situation:
     image: Image
     readings: Readings
     driven: Request
-    filling: bool
+    kind: StepKind | None
     boot_id_expected: int | None
     fill: FillWatch | None
     still_rise_l: float

@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 from calm import CALM, with_board, with_panel
 
+from controller.plan.steps import StepKind
 from controller.record.events import AlarmState
 from controller.run.image import Image, Selector, Trip
 from controller.run.interlock_table import (
@@ -62,11 +63,15 @@ TRIPS: dict[Cause, list[Situation]] = {
         replace(CALM, fill=FillWatch(20, 10, 0)),
     ],
     Cause.LEVEL_LOST: [
-        replace(CALM, readings=replace(CALM.readings, level_l=None), filling=True),
+        replace(CALM, readings=replace(CALM.readings, level_l=None), kind=StepKind.FILL),
         replace(CALM, readings=replace(CALM.readings, level_l=None), driven=DOSING),
     ],
     Cause.PUMP_STALLED: [replace(CALM, stalled_s=STALL_S + 1)],
     Cause.LOW_FLOAT: [with_panel(low_float=True)],
+    Cause.RUN_DRY: [
+        replace(with_panel(low_float=True), kind=kind)
+        for kind in (StepKind.DOSE, StepKind.MIX, StepKind.REBOUND)
+    ],
     Cause.HELD_LONG: [replace(CALM, held_s=LONG_HOLD_S + 1)],
     **{cause: [replace(CALM, trouble=Trouble(cause, "seen"))] for cause in PHASE_CAUSES},
 }

@@ -11,6 +11,8 @@ from controller.run.situation import Cause, Trouble
 from controller.settings.values import ChlorineMethod
 
 LISTEN_S = 2.0
+PATIENCE_S = 5.0
+LOOK_S = 0.5
 HEEL_TOLERANCE_L = 3.0
 
 
@@ -23,8 +25,10 @@ class CheckPhase(PlainPhase):
     def scan(self, view: View) -> Turn:
         """Ask for nothing; done when nothing is wrong."""
         if view.elapsed_s < LISTEN_S:
-            return Turn(wake_s=view.now_s + LISTEN_S - view.elapsed_s)
+            return Turn(wake_s=view.now_s + max(0.05, LISTEN_S - view.elapsed_s))
         wrong = [*_rig(view), *_dates(view), *_water(view)]
+        if wrong and view.elapsed_s < PATIENCE_S:
+            return Turn(wake_s=view.now_s + LOOK_S)
         if wrong:
             return Turn(wake_s=view.now_s, trouble=Trouble(Cause.PRECONDITION, "; ".join(wrong)))
         view.memory.boot_id = view.image.board.boot_id if view.image.board else None

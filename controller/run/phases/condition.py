@@ -11,7 +11,7 @@ LOOK_S = 10.0
 
 
 class ConditionPhase(PlainPhase):
-    """Stir (and aerate while resting) until rest and temperature are both right."""
+    """Stir (and aerate while resting, where allowed) until rest and temperature are both right."""
 
     def __init__(self, step: Condition) -> None:
         self._step = step
@@ -20,9 +20,8 @@ class ConditionPhase(PlainPhase):
         """Ask for stir and air while resting, stir alone while waiting for the temperature."""
         step = self._step
         if view.elapsed_s < step.rest_s:
-            air = view.site.rig.air_pump
-            wake_s = view.now_s + min(LOOK_S, step.rest_s - view.elapsed_s)
-            return Turn(Request(stir=True, air=air), wake_s=wake_s)
+            wake_s = view.now_s + max(0.05, min(LOOK_S, step.rest_s - view.elapsed_s))
+            return Turn(Request(stir=True, air=step.air), wake_s=wake_s)
         tank_c = view.readings.tank_c
         if tank_c is not None and step.temperature_low_c <= tank_c <= step.temperature_high_c:
             note = f"water at {tank_c:.1f} °C"

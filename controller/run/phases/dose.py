@@ -21,9 +21,13 @@ class DosePhase:
         agitators = frozenset({step.agitator}) if step.agitator else frozenset[str]()
         self._stirring = Request(stir=True, agitators=agitators)
         self._told = False
+        self._agitate_until_s = 0.0
 
     def scan(self, view: View) -> Turn:
         """Ask for stir, agitator and the counted motion."""
+        if view.elapsed_s < self._agitate_until_s:
+            left_s = self._agitate_until_s - view.elapsed_s
+            return Turn(self._stirring, wake_s=view.now_s + max(0.05, min(5.0, left_s)))
         command = self._motion.scan(view)
         if self._motion.state is MotionState.OVER:
             return self._over(view)
@@ -35,7 +39,9 @@ class DosePhase:
         return self._tell()
 
     def resume(self, view: View) -> None:
-        """Go on with the same dose id: the board reaches the count and never passes it."""
+        """Go on with the same dose id, once a bottle that settles has been agitated again."""
+        if self._step.agitator is not None:
+            self._agitate_until_s = view.elapsed_s + view.site.inputs[self._step.input].agitate_s
 
     def abandon(self, view: View) -> None:
         """Record how far the motion came."""

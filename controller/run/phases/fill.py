@@ -1,7 +1,8 @@
 """Fill: run the supply until the tank holds the wanted volume, with stir and air off.
 
 The level sensor is the judge; the flow meter smooths it, because the surface waves while water falls in.
-Disagreement of the two, a dry supply and the floats are the interlocks' matter.
+A level that is not the one the plan left behind is told before the valve opens. Disagreement of level and
+flow, a dry supply and the floats are the interlocks' matter.
 """
 
 from __future__ import annotations
@@ -11,22 +12,33 @@ import math
 from controller.plan.steps import Fill
 from controller.run.phases.phase import PlainPhase, Turn, View
 from controller.run.request import FillCommand, Request
+from controller.run.situation import Cause, Trouble
 
+CALM_S = 4.0
 LOOK_S = 2.0
 SMOOTHING_S = 20.0
 DRIP_S = 4.0
 OPEN_MARGIN = 1.5
 OPEN_LEAST_MS = 5_000
+OPEN_LONGEST_MS = 900_000
+OPENS_WITHIN_S = 1.0
 
 
 class FillPhase(PlainPhase):
-    """Open the valve once per run-up, close it early by what the pipe still holds, wait for the drip."""
+    """Open the valve, close it early by what the pipe still holds, wait for the drip.
+
+    An opening that has ended, by its own time or because a reading was missing, never opens again: the next
+    one has a fresh id, and is asked for only when the board says that the valve is shut.
+    """
 
     def __init__(self, step: Fill) -> None:
         self._step = step
         self._command: FillCommand | None = None
+        self._asked_s = 0.0
+        self._broken = False
         self._offset_l: float | None = None
         self._looked_s: float | None = None
+        self._opened = False
         self._closed_s: float | None = None
 
     def scan(self, view: View) -> Turn:
@@ -35,23 +47,50 @@ class FillPhase(PlainPhase):
             return self._drip(view, self._closed_s)
         level_l = self._level_l(view)
         if level_l is None:
+            self._broken = self._command is not None
             return Turn(wake_s=view.now_s + LOOK_S)
-        fill = view.site.rig.fill
-        missing_l = self._step.to_l - fill.pipe_ml / 1000 - level_l
+        if view.elapsed_s < CALM_S and not self._opened:
+            return Turn(wake_s=view.now_s + CALM_S - view.elapsed_s)
+        if not self._opened and abs(level_l - self._step.from_l) > view.site.rig.fill.disagreement_l:
+            return Turn(wake_s=view.now_s + LOOK_S, trouble=self._unexpected(level_l))
+        return self._fill(view, level_l)
+
+    def resume(self, view: View) -> None:
+        """Open anew; a person has looked at the level."""
+        self._broken = self._command is not None
+        self._opened = True
+        self._offset_l = self._looked_s = None
+
+    def _fill(self, view: View, level_l: float) -> Turn:
+        missing_l = self._step.to_l - view.site.rig.fill.pipe_ml / 1000 - level_l
         if missing_l <= 0:
             self._closed_s = view.now_s
             return Turn(wake_s=view.now_s + DRIP_S)
-        seconds = missing_l / fill.rated_l_min * 60
-        if self._command is None:
-            max_ms = max(OPEN_LEAST_MS, math.ceil(seconds * OPEN_MARGIN * 1000))
-            self._command = FillCommand(view.memory.take_open_id(), max_ms)
-        return Turn(Request(fill=self._command), wake_s=view.now_s + min(LOOK_S, max(0.05, seconds)))
+        seconds = missing_l / view.site.rig.fill.rated_l_min * 60
+        command = self._opening(view, seconds)
+        if command is None:
+            return Turn(wake_s=view.now_s + OPENS_WITHIN_S)
+        return Turn(Request(fill=command), wake_s=view.now_s + min(LOOK_S, max(0.05, seconds)))
 
-    def resume(self, view: View) -> None:
-        """Open anew: the board forgets no opening, so the next one needs its own id."""
-        self._command = None
-        self._offset_l = None
-        self._looked_s = None
+    def _opening(self, view: View, seconds: float) -> FillCommand | None:
+        """Give the opening to ask for; None while one that is over has not shut yet."""
+        board = view.image.board
+        if board is None:
+            return None
+        if self._command is not None:
+            ended = not board.valve_open and view.now_s > self._asked_s + OPENS_WITHIN_S
+            if self._broken and board.valve_open:
+                return None
+            if not self._broken and not ended:
+                return self._command
+        lasts_ms = min(OPEN_LONGEST_MS, max(OPEN_LEAST_MS, math.ceil(seconds * OPEN_MARGIN * 1000)))
+        self._command = FillCommand(view.memory.take_open_id(above=board.open_id), lasts_ms)
+        self._asked_s, self._broken, self._opened = view.now_s, False, True
+        return self._command
+
+    def _unexpected(self, level_l: float) -> Trouble:
+        planned = f"the plan expects {self._step.from_l:.1f} L"
+        return Trouble(Cause.FILL_DISAGREES, f"the tank holds {level_l:.1f} L, {planned}")
 
     def _level_l(self, view: View) -> float | None:
         """Give flow since boot plus the smoothed difference between level and flow."""
@@ -68,7 +107,8 @@ class FillPhase(PlainPhase):
         return self._offset_l + flow_l
 
     def _drip(self, view: View, closed_s: float) -> Turn:
-        if view.now_s - closed_s < DRIP_S:
+        # Compared this way round, the moment it asks to be woken at is always late enough.
+        if view.now_s < closed_s + DRIP_S:
             return Turn(wake_s=closed_s + DRIP_S)
         level_l = view.readings.level_l
         note = "" if level_l is None else f"level {level_l:.1f} L"

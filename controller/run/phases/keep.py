@@ -26,11 +26,14 @@ class KeepPhase(PlainPhase):
         self._looked = False
         self._still_from_s = 0.0
         self._doubt_from_s: float | None = None
+        self._cleared = True
 
     def scan(self, view: View) -> Turn:
         """Ask for the permit, and for stir when its time has come."""
         step = self._step
-        if view.elapsed_s >= step.max_age_s:
+        if view.image.panel.low_float:
+            return Turn(wake_s=view.now_s, done=True, note="the tank has been fed")
+        if self._age_s(view) >= step.max_age_s:
             hours = step.max_age_s / 3600
             return Turn(wake_s=view.now_s, done=True, note=f"permit withdrawn after {hours:g} h")
         why = self._why_doubt(view)
@@ -50,21 +53,28 @@ class KeepPhase(PlainPhase):
         return self._turn(view, stir=False, left_s=self._stir_from_s - view.elapsed_s)
 
     def resume(self, view: View) -> None:
-        """Wait a whole still period before pH is looked at again."""
+        """Give no permit until the tank has been still for a while and pH has been seen in its window."""
+        self._cleared = False
         self._still_from_s = view.elapsed_s
         self._stir_from_s = view.elapsed_s + self._step.stir_every_s
         self._looked, self._doubt_from_s = False, None
 
     def _turn(self, view: View, *, stir: bool, left_s: float) -> Turn:
-        until_old_s = self._step.max_age_s - view.elapsed_s
+        until_old_s = self._step.max_age_s - self._age_s(view)
         wake_s = view.now_s + max(0.05, min(LOOK_S, left_s, until_old_s))
-        return Turn(Request(stir=stir, permit=True), wake_s=wake_s)
+        return Turn(Request(stir=stir, permit=self._cleared), wake_s=wake_s)
+
+    def _age_s(self, view: View) -> float:
+        """Give the time since the release; a hold makes a tank no younger."""
+        released_at_s = view.memory.released_at_s
+        return view.elapsed_s if released_at_s is None else view.now_s - released_at_s
 
     def _why_doubt(self, view: View) -> str | None:
         """Say why the tank must not be fed any more, once that has been so for a while."""
         doubt = self._doubt(view)
         if doubt is None:
             self._doubt_from_s = None
+            self._cleared = self._cleared or self._still(view)
             return None
         if self._doubt_from_s is None:
             self._doubt_from_s = view.elapsed_s
@@ -75,10 +85,12 @@ class KeepPhase(PlainPhase):
         ph, plan = view.readings.ph, view.memory.plan
         if ph is None or not view.readings.ph_proven:
             return "pH can no longer be read"
-        still = self._still_from_s + STILL_S <= view.elapsed_s < self._stir_from_s
-        if still and not plan.ph_low <= ph <= plan.ph_high:
+        if self._still(view) and not plan.ph_low <= ph <= plan.ph_high:
             return f"pH has moved to {ph:.2f}, the window is {plan.ph_low:g} to {plan.ph_high:g}"
         return None
+
+    def _still(self, view: View) -> bool:
+        return self._still_from_s + STILL_S <= view.elapsed_s < self._stir_from_s
 
     def _record(self, view: View) -> None:
         """Put a reading of the still tank on record; it counts only if the probe is sound."""

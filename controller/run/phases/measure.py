@@ -21,6 +21,8 @@ class MeasurePhase(PlainPhase):
 
     def scan(self, view: View) -> Turn:
         """Ask for nothing; accept, go on looking, or give up."""
+        if view.elapsed_s < self._from_s:
+            return Turn(wake_s=view.now_s + max(0.05, min(LOOK_S, self._from_s - view.elapsed_s)))
         if view.elapsed_s - self._from_s > self._step.give_up_s:
             return Turn(wake_s=view.now_s + LOOK_S, trouble=self._trouble(view))
         if view.readings.ph is not None and view.readings.ph_proven:
@@ -33,9 +35,9 @@ class MeasurePhase(PlainPhase):
         return self._accept(view, mean_ph, view.readings.tank_c)
 
     def resume(self, view: View) -> None:
-        """Begin again: the tank may have been stirred."""
+        """Settle and begin again: the tank may have been stirred."""
         self._steadiness.clear()
-        self._from_s = view.elapsed_s
+        self._from_s = view.elapsed_s + view.site.policy.mixing.settle_s
 
     def _accept(self, view: View, ph: float, tank_c: float) -> Turn:
         view.memory.readings.append(Accepted(ph, tank_c, view.now_s))

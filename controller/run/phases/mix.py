@@ -14,11 +14,16 @@ class MixPhase(PlainPhase):
 
     def __init__(self, step: Mix) -> None:
         self._step = step
+        self._from_s = 0.0
+
+    def resume(self, view: View) -> None:
+        """Begin again: what was half mixed has come to rest."""
+        self._from_s = view.elapsed_s
 
     def scan(self, view: View) -> Turn:
         """Ask for stir until the time has passed."""
         step = self._step
-        left_s = step.mix_s - view.elapsed_s
+        left_s = self._from_s + step.mix_s - view.elapsed_s
         agitate = step.next_agitator is not None and left_s <= step.agitate_s
         agitators = frozenset({step.next_agitator}) if agitate and step.next_agitator else frozenset()
         request = Request(stir=True, air=step.air, agitators=agitators)

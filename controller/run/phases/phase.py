@@ -31,6 +31,9 @@ class Accepted:
     at_s: float
 
 
+READING_KEEPS_S = 120.0
+
+
 @dataclass(slots=True)
 class Memory:
     """What a batch knows from one phase to the next.
@@ -45,7 +48,7 @@ class Memory:
     plan: Plan
     next_dose_id: int
     boot_id: int | None = None
-    openings: int = 0
+    last_open_id: int = 0
     agitating_since_s: dict[str, float] = field(default_factory=dict)
     readings: list[Accepted] = field(default_factory=list)
     dosed_since_reading: bool = False
@@ -62,18 +65,19 @@ class Memory:
         self.next_dose_id = dose_id + 1
         return dose_id
 
-    def take_open_id(self) -> int:
-        """Give a fresh id for one opening of the fill valve, larger than any of an earlier batch."""
-        self.openings += 1
-        return self.batch * OPENINGS_A_BATCH + self.openings
+    def take_open_id(self, above: int) -> int:
+        """Give a fresh id for one opening of the fill valve, larger than `above` and than any before."""
+        self.last_open_id = max(self.last_open_id, above) + 1
+        return self.last_open_id
+
+    def reading_is_old(self, now_s: float) -> bool:
+        """Tell whether the last reading is so old (after a hold, say) that it proves nothing."""
+        return self.last_reading is not None and now_s - self.last_reading.at_s > READING_KEEPS_S
 
     @property
     def last_reading(self) -> Accepted | None:
         """Give the newest accepted reading, None when something was dosed after it."""
         return self.readings[-1] if self.readings and not self.dosed_since_reading else None
-
-
-OPENINGS_A_BATCH = 1000
 
 
 @dataclass(frozen=True, slots=True)

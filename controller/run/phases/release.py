@@ -2,19 +2,29 @@
 
 from __future__ import annotations
 
+from controller.plan.making import settle_and_measure
 from controller.plan.steps import Release
 from controller.run.phases.phase import PlainPhase, Turn, View
 from controller.run.situation import Cause, Trouble
 
+LOOK_FOR_S = 3.0
+LOOK_S = 0.5
+VOLUME_SHARE = 0.02
+
 
 class ReleasePhase(PlainPhase):
-    """Judge the last accepted reading, taken after the last dose."""
+    """Judge the last accepted reading, taken after the last dose and not long ago, and the volume."""
 
     def __init__(self, step: Release) -> None:
         self._step = step
 
     def scan(self, view: View) -> Turn:
-        """Release or refuse, at once."""
+        """Release or refuse; when the reading has grown old, measure once more first."""
+        if view.readings.level_l is None and view.elapsed_s < LOOK_FOR_S:
+            return Turn(wake_s=view.now_s + LOOK_S)
+        if view.memory.reading_is_old(view.now_s):
+            insert = (*settle_and_measure(view.site), self._step)
+            return Turn(wake_s=view.now_s, done=True, note="the reading is old: measure again", insert=insert)
         why = self._unfit(view)
         if why is not None:
             return Turn(wake_s=view.now_s, trouble=Trouble(Cause.TANK_UNFIT, why))
@@ -23,10 +33,14 @@ class ReleasePhase(PlainPhase):
         return Turn(wake_s=view.now_s, done=True, note="released")
 
     def _unfit(self, view: View) -> str | None:
-        reading = view.memory.last_reading
+        reading, level_l, plan = view.memory.last_reading, view.readings.level_l, view.memory.plan
         if reading is None:
             return "pH was not measured after the last dose"
         if not self._step.ph_low <= reading.ph <= self._step.ph_high:
             window = f"{self._step.ph_low:g} to {self._step.ph_high:g}"
             return f"pH is {reading.ph:.2f}, the window is {window}"
+        if level_l is None:
+            return "the level cannot be read"
+        if abs(level_l - plan.final_l) > view.site.rig.fill.disagreement_l + VOLUME_SHARE * plan.final_l:
+            return f"the tank holds {level_l:.1f} L, the plan is {plan.final_l:.1f} L"
         return None
