@@ -1,4 +1,7 @@
-"""A plan, or a card, as plain data for JSON, with the unit in the key. Others rely on these names."""
+"""A plan, or a card, as plain data for JSON, with the unit in the key. Others rely on these names.
+
+Numbers are rounded here, by the unit of their key, to what a tank can tell apart; a Plan itself is exact.
+"""
 
 from __future__ import annotations
 
@@ -8,9 +11,42 @@ from enum import Enum
 from controller.plan.card import Card
 from controller.plan.steps import AnyStep, Plan, PlannedAddition
 
+# Decimals by the end of a key; a pH has no unit and stands at the beginning of one.
+DECIMALS = {"_ml": 3, "_ml_l": 6, "_ml_min": 3, "_l": 6, "_s": 3, "_c": 3}
+PH_DECIMALS = 3
+
 
 def plan_as_json(plan: Plan) -> dict[str, object]:
-    """Return the plan as dicts, lists, strings, numbers and None."""
+    """Return the plan as dicts, lists, strings, numbers and None; numbers are rounded."""
+    return _rounded(_plan(plan))
+
+
+def card_as_json(card: Card) -> dict[str, object]:
+    """Return the card for mixing by hand as plain data; numbers are rounded."""
+    return _rounded(_card(card))
+
+
+def _rounded(row: dict[str, object]) -> dict[str, object]:
+    return {key: _rounded_value(key, value) for key, value in row.items()}
+
+
+def _rounded_value(key: str, value: object) -> object:
+    if isinstance(value, dict):
+        return _rounded(value)
+    if isinstance(value, list):
+        return [_rounded_value(key, part) for part in value]
+    decimals = _decimals(key)
+    return round(value, decimals) if isinstance(value, float) and decimals is not None else value
+
+
+def _decimals(key: str) -> int | None:
+    if key.startswith(("ph_", "stable_ph")):
+        return PH_DECIMALS
+    ends = [end for end in DECIMALS if f"_{key}".endswith(end)]
+    return DECIMALS[max(ends, key=len)] if ends else None
+
+
+def _plan(plan: Plan) -> dict[str, object]:
     return {
         "recipe": plan.recipe,
         "title": plan.title,
@@ -54,8 +90,7 @@ def _step(step: AnyStep) -> dict[str, object]:
     return row
 
 
-def card_as_json(card: Card) -> dict[str, object]:
-    """Return the card for mixing by hand as plain data."""
+def _card(card: Card) -> dict[str, object]:
     return {
         "recipe": card.recipe,
         "title": card.title,
