@@ -27,10 +27,11 @@ from controller.record.journal import Journal
 from controller.record.place import record_in
 from controller.record.recovery import last_batch, last_dose_id
 from controller.record.writer import InlineWriter
+from controller.run.orders import StartRefused
 from controller.run.readings import readings_from
 from controller.run.remembered import remembered_answers
 from controller.run.scan import Scan
-from controller.run.sequence import ENDS, Command
+from controller.run.sequence import ENDS, Command, RunState
 from controller.run.snapshot import Snapshot
 from controller.settings.values import PlannedNight, Site
 from sim.faults import FaultPlan
@@ -163,10 +164,16 @@ def run_night(
 
 
 def _run(night: Night, on_progress: Feed | None, should_stop: Callable[[], bool] | None) -> None:
-    """Step until the batch has ended; a wish to stop becomes an operator's stop command, once."""
+    """Step until the batch has ended; a wish to stop becomes an operator's stop command, once.
+
+    Raises StartRefused when the rig is in no state to start.
+    """
     stopping = False
     while True:
         snapshot = night.step()
+        if snapshot.state is RunState.IDLE:
+            causes = ", ".join(cause.value for cause in snapshot.active)
+            raise StartRefused(f"the batch was not started: {causes or 'the start was refused'}")
         if on_progress is not None:
             on_progress(_progress(snapshot))
         if snapshot.state in ENDS:

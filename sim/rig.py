@@ -52,6 +52,7 @@ class SimRig:
         self._faults = faults or FaultPlan(())
         self._node = self._boot()
         self._link = BoardLink(PipeTransport(self._serve, on_reply=self._wire), site.rig.board.server_id)
+        self._faults.strike(self, 0.0)
         self._node.poll(0)
         self._seen = self._edges()
 

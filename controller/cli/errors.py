@@ -59,8 +59,11 @@ def explain(fault: BaseException) -> Explained | None:
 
     from controller.plan.findings import PlanRefused
     from controller.record.fault import RecordFault
+    from controller.run.orders import StartRefused
     from controller.settings.faults import SiteFaults
 
+    if isinstance(fault, StartRefused):
+        return Explained((str(fault),), HELD)
     if isinstance(fault, SiteFaults | PlanRefused | RecordFault):
         return Explained(tuple(str(fault).splitlines()), FAULT_OF_USE)
     return None

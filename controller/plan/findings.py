@@ -34,6 +34,7 @@ class Rule(StrEnum):
     LABEL = "label range"
     FACTOR_OF_TEN = "factor of ten"
     SMALLEST_DOSE = "smallest dose"
+    SLOWEST_PACE = "slowest pace"
     NIGHT_CAP = "night cap"
     STOCK = "stock"
     TRIM_STOCK = "trim stock"

@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping
 from controller.plan.findings import Finding, Refusal, Rule
 from controller.plan.rinsing import rinses_after
 from controller.plan.steps import PlanWarning
+from controller.plan.times import dose_rate_ml_min
 from controller.plan.tonight import Tonight
 from controller.plan.water import Portion, WaterShares, holds_after_first_fill
 from controller.plan.words import CLOSE, plain_l, plain_ml
@@ -80,8 +81,15 @@ def pump_findings(site: Site, recipe: Recipe, portions: tuple[Portion, ...]) -> 
     """Judge every dose and every pump's whole night against what the pump may meter."""
     manifold = site.rig.manifold
     for addition, portion in zip(recipe.additions, portions, strict=True):
-        pump = site.rig.pumps[site.inputs[addition.input].pump]
+        liquid = site.inputs[addition.input]
+        pump = site.rig.pumps[liquid.pump]
         yield from _smallest_dose(pump, addition.input, portion.ml)
+        yield from _slowest_pace(pump, addition.input, dose_rate_ml_min(site, liquid, pump))
+    for name in (recipe.trim_acid, recipe.trim_base):
+        if name is not None and name in site.inputs:
+            liquid = site.inputs[name]
+            pump = site.rig.pumps[liquid.pump]
+            yield from _slowest_pace(pump, name, dose_rate_ml_min(site, liquid, pump))
     if portions:
         yield from _smallest_dose(site.rig.pumps[manifold.rinse_pump], "rinse water", manifold.rinse_ml)
     for name, ml in _planned_ml(site, recipe, portions).items():
@@ -142,6 +150,18 @@ def _planned_ml(site: Site, recipe: Recipe, portions: tuple[Portion, ...]) -> Ma
         planned_ml[site.inputs[addition.input].pump] += portion.ml
         planned_ml[site.rig.manifold.rinse_pump] += portion.rinses * portion.rinse_ml
     return planned_ml
+
+
+def _slowest_pace(pump: Pump, what: str, rate_ml_min: float) -> Iterator[Refusal]:
+    """Refuse a rate at which the motor would have to turn less than one count a second."""
+    least_ml_min = pump.ml_per_count * 60.0
+    if rate_ml_min < least_ml_min:
+        yield Refusal(
+            Rule.SLOWEST_PACE,
+            f"{what} on pump {pump.name}",
+            f"{rate_ml_min:g} mL/min, and the pump goes no slower than {least_ml_min:g} mL/min",
+            f"raise `{what}.max` in inputs.toml, or use a finer pump",
+        )
 
 
 def _smallest_dose(pump: Pump, what: str, ml: float) -> Iterator[Refusal]:

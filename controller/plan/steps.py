@@ -52,7 +52,7 @@ class Check(Step):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fill(Step):
-    """Run the supply from `from_l`, which the tank must hold now, to `to_l`. `top_up` marks the second stage."""
+    """Run the supply from `from_l`, which the tank must hold now, to `to_l`; `top_up`: the second stage."""
 
     from_l: float
     to_l: float

@@ -19,6 +19,10 @@ WALL = "wall button"
 _STARTING = frozenset({Command.START, Command.RESTART})
 
 
+class StartRefused(Exception):
+    """A batch could not be started; `str()` says why."""
+
+
 @dataclass(frozen=True, slots=True)
 class Order:
     """A command and who gave it."""

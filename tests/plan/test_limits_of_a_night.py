@@ -13,7 +13,7 @@ from controller.plan.batch import PlanRefused, plan_batch
 from controller.plan.findings import Rule
 from controller.plan.steps import Mix, Rebound
 from controller.plan.tonight import Tonight, tonight_from
-from controller.settings.values import ChlorineMethod
+from controller.settings.values import ChlorineMethod, Site
 
 
 def refused(site, name="feed", **tonight):
@@ -230,3 +230,10 @@ def test_tonight_starts_empty_with_full_bottles(small_site):
         stock_ml={name: one.stock_ml for name, one in site.inputs.items()},
         final_l=None,
     )
+
+
+def test_a_rate_slower_than_one_count_a_second_is_refused(demo_site: Site) -> None:
+    slow = replace(demo_site.inputs["kelp_extract"], max_ml_min=2.0)
+    site = replace(demo_site, inputs={**demo_site.inputs, "kelp_extract": slow})
+    with pytest.raises(PlanRefused, match=r"kelp_extract on pump kelp: 2 mL/min.*slowest pace.*kelp_extract\.max"):
+        plan_batch(site, "fruiting", tonight_from(site))

@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from controller.record.batch_record import read_batch
+from controller.run.orders import StartRefused
 from controller.run.situation import Cause
 from controller.settings.values import Site
 from sim.faults import FAULTS, FaultPlan, UnknownFault
@@ -119,3 +120,11 @@ def test_a_board_that_restarts_in_a_dose_leaves_the_truth_within_the_stated_unce
 def test_an_unknown_fault_is_refused_by_name() -> None:
     with pytest.raises(UnknownFault, match="gremlin"):
         FaultPlan([(10.0, "gremlin")])
+
+
+@pytest.mark.parametrize("fault", ["estop-pressed", "selector-off", "leak", "float-jammed-up"])
+def test_a_rig_in_no_state_to_start_is_told_and_starts_nothing(
+    demo_site: Site, tmp_path: Path, fault: str
+) -> None:
+    with pytest.raises(StartRefused, match="not started"):
+        night_with(demo_site, tmp_path, (0.0, fault))
