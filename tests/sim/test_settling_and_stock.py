@@ -27,9 +27,9 @@ def test_schiller_naumann_and_stokes_give_their_own_speeds_for_the_coal_sphere()
     assert stokes_velocity_m_s(*COAL) == pytest.approx(0.0213, rel=5e-3)
 
 
-# Free settling in water at 20 deg C of quartz-like (2650) and gypsum-like (2320 kg/m3) grains, mm/s. No printed
-# table: the balance of weight and drag was solved apart from this code, by bisection, with the drag of Schiller
-# & Naumann (1933), Cd = 24/Re (1 + 0.15 Re^0.687).
+# Free settling in water at 20 deg C of quartz-like (2650) and gypsum-like (2320 kg/m3) grains, mm/s. No
+# printed table: the balance of weight and drag was solved apart from this code, by bisection, with the drag of
+# Schiller & Naumann (1933), Cd = 24/Re (1 + 0.15 Re^0.687).
 @pytest.mark.parametrize(
     ("um", "kg_m3", "mm_s"),
     [
@@ -46,7 +46,7 @@ def test_grains_fall_in_water_as_schiller_and_naumanns_drag_lets_them(um, kg_m3,
 
 
 def ferguson_church_m_s(diameter_m, grain_kg_m3):
-    """Ferguson & Church (2004), J. Sediment. Res. 74, 933; constants of smooth spheres. Formula from memory."""
+    """Ferguson & Church (2004), J. Sediment. Res. 74, 933, for smooth spheres; formula from memory."""
     excess, viscosity_m2_s = (grain_kg_m3 - 998.2) / 998.2 * 9.81, 1.002e-3 / 998.2
     inertia = (0.75 * 0.4 * excess * diameter_m**3) ** 0.5
     return excess * diameter_m**2 / (18.0 * viscosity_m2_s + inertia)
