@@ -28,8 +28,8 @@ def test_schiller_naumann_and_stokes_give_their_own_speeds_for_the_coal_sphere()
 
 
 # Free settling in water at 20 deg C of quartz-like (2650) and gypsum-like (2320 kg/m3) grains, mm/s. No
-# printed table: the balance of weight and drag was solved apart from this code, by bisection, with the drag of
-# Schiller & Naumann (1933), Cd = 24/Re (1 + 0.15 Re^0.687).
+# printed table: the balance of weight and drag was solved apart from this code, by bisection, with the drag
+# of Schiller & Naumann (1933), Cd = 24/Re (1 + 0.15 Re^0.687).
 @pytest.mark.parametrize(
     ("um", "kg_m3", "mm_s"),
     [
