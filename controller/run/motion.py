@@ -13,6 +13,7 @@ from controller.plan.steps import Purpose
 from controller.record.events import DoseIntent, DoseOutcome, DoseResult
 from controller.run.phases.phase import View
 from controller.run.request import DoseCommand
+from controller.run.situation import Cause, Trouble
 from controller.settings.values import Pump
 
 ASK_AGAIN_S = 0.05
@@ -49,6 +50,7 @@ class CountedMotion:
         self.proven = True
         self._boot_id = 0
         self._ticket = 0
+        self._told = False
 
     def scan(self, view: View) -> DoseCommand | None:
         """Go one step further; give the command to repeat while the motor is to turn."""
@@ -82,16 +84,18 @@ class CountedMotion:
             self.proven = False
         self._write_result(view, "batch ended before the amount was reached")
 
-    def doubt(self) -> str | None:
-        """Say how much is proven of a motion that was not proven whole; None of one that was, or goes on."""
-        if self.proven:
+    def trouble(self) -> Trouble | None:
+        """Tell, once, how much is proven of a motion that was not proven whole."""
+        if self.proven or self._told:
             return None
+        self._told = True
         done_ml = ml_for(self.pump, self.count_seen)
         missing_ml = ml_for(self.pump, self.target_count - self.count_seen)
-        return (
+        text = (
             f"{done_ml:.1f} mL of {self.input_name} proven of {self.target_ml:.1f} mL; "
             f"up to {missing_ml:.1f} mL more may have gone in"
         )
+        return Trouble(Cause.DOSE_UNPROVEN, text)
 
     @property
     def _under_way(self) -> bool:

@@ -9,7 +9,7 @@ from controller.plan.steps import Dose, Purpose
 from controller.run.motion import CountedMotion, MotionState
 from controller.run.phases.phase import Turn, View
 from controller.run.request import Request
-from controller.run.situation import Cause, Trouble
+from controller.run.situation import Trouble
 
 
 class DosePhase:
@@ -20,7 +20,6 @@ class DosePhase:
         self._motion = motion
         agitators = frozenset({step.agitator}) if step.agitator else frozenset[str]()
         self._stirring = Request(stir=True, agitators=agitators)
-        self._told = False
         self._agitate_until_s = 0.0
 
     def scan(self, view: View) -> Turn:
@@ -36,7 +35,7 @@ class DosePhase:
     def suspend(self, view: View) -> Trouble | None:
         """Write and tell what the board has forgotten."""
         self._motion.suspend(view)
-        return self._tell()
+        return self._motion.trouble()
 
     def resume(self, view: View) -> None:
         """Go on with the same dose id, once a bottle that settles has been agitated again."""
@@ -47,15 +46,8 @@ class DosePhase:
         """Record how far the motion came."""
         self._motion.abandon(view)
 
-    def _tell(self) -> Trouble | None:
-        doubt = self._motion.doubt()
-        if doubt is None or self._told:
-            return None
-        self._told = True
-        return Trouble(Cause.DOSE_UNPROVEN, doubt)
-
     def _over(self, view: View) -> Turn:
-        trouble = self._tell()
+        trouble = self._motion.trouble()
         if trouble is not None:
             return Turn(wake_s=view.now_s, trouble=trouble)
         ml = ml_for(self._motion.pump, self._motion.count_seen)

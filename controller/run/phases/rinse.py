@@ -9,7 +9,7 @@ from controller.plan.times import RINSE_PAUSE_S
 from controller.run.motion import CountedMotion, MotionState
 from controller.run.phases.phase import Turn, View
 from controller.run.request import Request
-from controller.run.situation import Cause, Trouble
+from controller.run.situation import Trouble
 
 
 class RinsePhase:
@@ -20,7 +20,6 @@ class RinsePhase:
         self._motion = shot()
         self._left = step.times
         self._pause_until_s: float | None = None
-        self._told = False
 
     def scan(self, view: View) -> Turn:
         """Ask for stir and the present shot."""
@@ -29,11 +28,11 @@ class RinsePhase:
             if view.now_s < self._pause_until_s:
                 return Turn(still, wake_s=self._pause_until_s)
             self._pause_until_s = None
-            self._motion, self._told = self._shot(), False
+            self._motion = self._shot()
         command = self._motion.scan(view)
         if self._motion.state is not MotionState.OVER:
             return Turn(Request(dose=command, stir=True), wake_s=self._motion.wake_s(view.now_s))
-        trouble = self._tell()
+        trouble = self._motion.trouble()
         if trouble is not None:
             return Turn(wake_s=view.now_s, trouble=trouble)
         return self._after_shot(view, still)
@@ -41,7 +40,7 @@ class RinsePhase:
     def suspend(self, view: View) -> Trouble | None:
         """Write and tell what the board has forgotten."""
         self._motion.suspend(view)
-        return self._tell()
+        return self._motion.trouble()
 
     def resume(self, view: View) -> None:
         """Go on with the shot under way."""
@@ -49,13 +48,6 @@ class RinsePhase:
     def abandon(self, view: View) -> None:
         """Record how far the shot came."""
         self._motion.abandon(view)
-
-    def _tell(self) -> Trouble | None:
-        doubt = self._motion.doubt()
-        if doubt is None or self._told:
-            return None
-        self._told = True
-        return Trouble(Cause.DOSE_UNPROVEN, doubt)
 
     def _after_shot(self, view: View, still: Request) -> Turn:
         self._left -= 1
