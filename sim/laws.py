@@ -13,9 +13,9 @@ from sim.rig import SimRig
 
 IN_THE_PIPE_MARGIN_L = 0.1
 VOLUME_SHARE = 0.02
-VOLUME_L = 3.0
+SENSOR_L = 1.0
 PH_DOUBT = 0.10
-PH_SEEN_WITHIN_S = 300.0
+PH_SEEN_WITHIN_S = 600.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +82,8 @@ class Laws:
     def _look_at_amount(self, now: Snapshot) -> None:
         """Look at the volume once, when the permit comes: feeding lowers it afterwards."""
         volume_l, planned_l = self.rig.plant.volume_l, self.plan.final_l
-        if abs(volume_l - planned_l) > VOLUME_SHARE * planned_l + VOLUME_L:
+        allowed_l = self.rig.site.rig.fill.disagreement_l + SENSOR_L
+        if abs(volume_l - planned_l) > VOLUME_SHARE * planned_l + allowed_l:
             self._broke(12, now, f"a tank of {volume_l:.1f} L is fed, planned were {planned_l:.1f} L")
 
     def _look_at_ph(self, now: Snapshot) -> None:

@@ -45,6 +45,10 @@ SILENT_DOUBTS = 10.0
 # pH that moves the wrong way by more than this many doubts: wrong bottle, wrong probe, or another reaction.
 WRONG_WAY_DOUBTS = 5.0
 
+# A dose-free move of pH larger than this means other water; the rebound of a good night stays below it
+# (chosen on simulated nights, no source).
+DRIFT_PH = 0.20
+
 
 @dataclass(frozen=True, slots=True)
 class _Need:
@@ -107,12 +111,29 @@ def decide(
         far_ph=low if direction is Direction.DOWN else high,
         tank_l=tank_l,
         policy=policy,
-        known=knowledge(state.answers, remembered, direction, policy.stable_ph),
+        known=_known(state, remembered, direction, ph, policy.stable_ph),
     )
     trim_input, min_ml = (acid, acid_min_ml) if direction is Direction.DOWN else (base, base_min_ml)
     if trim_input is None:
         return _no_trim_input(need)
     return _stop_reason(need) or _sized(need, trim_input, min_ml)
+
+
+def _known(
+    state: TrimState, remembered: Sequence[Titration], direction: Direction, ph: float, doubt_ph: float
+) -> Knowledge:
+    """Weigh what was learned; where pH has moved far without a dose, what came before that counts no more.
+
+    CO2 that has left takes most of the buffering with it: the old answers would promise far too much.
+    """
+    recent: list[Titration] = []
+    next_ph = ph
+    for answer in reversed(state.answers):
+        if abs(next_ph - answer.ph_after) > DRIFT_PH:
+            return knowledge(tuple(reversed(recent)), (), direction, doubt_ph)
+        recent.append(answer)
+        next_ph = answer.ph_before
+    return knowledge(state.answers, remembered, direction, doubt_ph)
 
 
 def learn(

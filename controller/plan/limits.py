@@ -13,7 +13,7 @@ from controller.plan.rinsing import rinses_after
 from controller.plan.steps import PlanWarning
 from controller.plan.times import dose_rate_ml_min
 from controller.plan.tonight import Tonight
-from controller.plan.water import Portion, WaterShares, holds_after_first_fill
+from controller.plan.water import STIR_COVER_L, Portion, WaterShares, holds_after_first_fill
 from controller.plan.words import CLOSE, plain_l, plain_ml
 from controller.settings.values import ChlorineMethod, Pump, Recipe, Site
 
@@ -63,8 +63,8 @@ def water_findings(site: Site, recipe: Recipe, shares: WaterShares) -> Iterator[
         yield Refusal(
             Rule.FIRST_FILL,
             "first fill",
-            f"{shares.first_fill_l:.1f} L does not cover the stir pump, which needs more than "
-            f"{plain_l(site.rig.tank.low_float_l)}",
+            f"{shares.first_fill_l:.1f} L does not cover the stir pump, which needs "
+            f"{plain_l(site.rig.tank.low_float_l + STIR_COVER_L)}",
             f"mix more, or raise `first_fill` in recipes/{recipe.name}.toml",
         )
     water, drawn_l = site.policy.water, shares.water_l + shares.rinse_l + shares.reserve_l
@@ -114,6 +114,17 @@ def trim_findings(
     if not names:
         return
     policy, manifold = site.policy.trim, site.rig.manifold
+    for name in names:
+        pump = site.rig.pumps[site.inputs[name].pump]
+        first_ml = policy.first_dose_ml_l * shares.final_l
+        if first_ml < pump.min_dose_ml:
+            yield PlanWarning(
+                Rule.TRIM_ROOM,
+                f"the first trim would be {plain_ml(first_ml)} of {name}, and pump {pump.name} meters no "
+                f"less than {plain_ml(pump.min_dose_ml)}, so the tank may end untrimmed and not released: "
+                "mix more at once, dilute the stock and raise `trim.first_dose` in site.toml to match, or "
+                "use a finer pump",
+            )
     cap_ml = policy.cap_ml_l * shares.final_l
     rinse_ml = policy.max_trims * rinses_after(manifold, full=True) * manifold.rinse_ml
     most_l = shares.final_l - shares.reserve_l + (len(names) * cap_ml + rinse_ml) / 1000.0

@@ -11,6 +11,10 @@ from dataclasses import dataclass
 
 from controller.settings.values import Recipe, Site
 
+# How far above the low float a still tank must stand, so that filling and stirring do not lower the float
+# (from simulated fills, no source).
+STIR_COVER_L = 1.0
+
 
 @dataclass(frozen=True, slots=True)
 class Portion:
@@ -78,5 +82,5 @@ def contents_after(shares: WaterShares, portions: tuple[Portion, ...]) -> tuple[
 
 
 def holds_after_first_fill(site: Site, shares: WaterShares) -> bool:
-    """Say whether the first fill covers the stir pump."""
-    return shares.first_fill_l > site.rig.tank.low_float_l
+    """Say whether the first fill covers the stir pump, with room for waves and the end of a fill."""
+    return shares.first_fill_l >= site.rig.tank.low_float_l + STIR_COVER_L

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections import deque
 from dataclasses import dataclass, field, replace
 
-from controller.plan.steps import AnyStep, Keep, Plan, StepKind
+from controller.plan.steps import Agitate, AnyStep, Dose, Keep, Plan, StepKind
 from controller.record.events import AnyEvent, StepEnded, StepStarted
 from controller.run.phases.book import phase_for
 from controller.run.phases.phase import Memory, Phase, Turn, View
@@ -88,7 +88,10 @@ class BatchRun:
         step = self.step
         if step is None or step.kind in GIVE_UP_BY_THEMSELVES:
             return None
-        if self.elapsed_s - self.resumed_at_s <= OVERDUE_FACTOR * step.expected_s + OVERDUE_S:
+        # A bottle may have to be agitated anew after a hold.
+        agitate_s = self.site.inputs[step.input].agitate_s if isinstance(step, Agitate | Dose) else 0.0
+        allowed_s = OVERDUE_FACTOR * step.expected_s + agitate_s + OVERDUE_S
+        if self.elapsed_s - self.resumed_at_s <= allowed_s:
             return None
         text = f"{step.title}: {self.elapsed_s / 60:.0f} min, {step.expected_s / 60:.0f} min were expected"
         return Trouble(Cause.STEP_OVERDUE, text)

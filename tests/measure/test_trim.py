@@ -134,12 +134,12 @@ def test_close_to_the_far_edge_the_first_dose_is_smaller() -> None:
 def test_a_later_dose_is_the_share_of_the_believed_need_and_says_so() -> None:
     # Answers of a much buffered water, well known by now: the far edge is out of reach of the whole need.
     state = after((60.0, 6.9, 6.6), (60.0, 6.6, 6.3), (15.0, 6.3, 6.22))
-    decision = judge(state, 6.42, replace(POLICY, share=0.5))
+    decision = judge(state, 6.40, replace(POLICY, share=0.5))
     assert isinstance(decision, Add)
     assert decision.believed_response_ph_per_ml is not None
-    need_ml = (6.05 - 6.42) / decision.believed_response_ph_per_ml
+    need_ml = (6.05 - 6.40) / decision.believed_response_ph_per_ml
     assert decision.ml == pytest.approx(0.5 * need_ml)
-    assert "pH 6.42" in decision.believed
+    assert "pH 6.40" in decision.believed
     assert "citric_acid" in decision.did
     assert "50% of the believed need" in decision.text
 

@@ -107,8 +107,8 @@ def test_the_water_must_suffice_for_the_first_fill(small_site):
 
 
 def test_the_first_fill_must_cover_the_stir_pump(small_site):
-    assert set(refused(small_site(), final_l=20.0 / 0.75)) == {Rule.FIRST_FILL}
-    assert planned(small_site(), final_l=27.0).additions
+    assert set(refused(small_site(), final_l=20.9 / 0.75)) == {Rule.FIRST_FILL}
+    assert planned(small_site(), final_l=21.1 / 0.75).additions
 
 
 def test_a_heel_counts_in_the_first_level(small_site):
@@ -239,3 +239,10 @@ def test_a_rate_slower_than_one_count_a_second_is_refused(demo_site: Site) -> No
         PlanRefused, match=r"kelp_extract on pump kelp: 2 mL/min.*slowest pace.*_extract\.max"
     ):
         plan_batch(site, "fruiting", tonight_from(site))
+
+
+def test_a_batch_too_small_for_its_first_trim_is_warned_of(demo_site: Site) -> None:
+    small = plan_batch(demo_site, "plain_flush", replace(tonight_from(demo_site), final_l=60.0))
+    assert any("citric_acid" in warning.text and "first trim" in warning.text for warning in small.warnings)
+    whole = plan_batch(demo_site, "plain_flush", tonight_from(demo_site))
+    assert not any("first trim" in warning.text for warning in whole.warnings)

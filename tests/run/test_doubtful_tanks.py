@@ -267,3 +267,32 @@ def test_no_moment_makes_time_stand_still(night: NightMaker, place: int) -> None
         assert tonight.rig.now_s >= before_s
         before_s = tonight.rig.now_s
     raise AssertionError(f"still {tonight.scan.state.value} at {tonight.rig.now_s} s")
+
+
+@pytest.mark.parametrize("into_fill_s", [1.0, 30.0, 120.0])
+def test_water_lost_in_a_hold_of_the_top_up_is_not_just_filled_up_again(
+    night: NightMaker, into_fill_s: float
+) -> None:
+    tonight = night(recipe="fruiting")
+    until(tonight, lambda now: now.title.startswith("Top up"))
+    for_seconds(tonight, into_fill_s)
+    tonight.scan.order(Command.HOLD, "tester")
+    until_state(tonight, RunState.HELD)
+    tonight.rig.plant.tank.remove(25.0)
+    for_seconds(tonight, 10)
+    tonight.scan.order(Command.RESTART, "tester")
+    until_state(tonight, RunState.RUNNING)
+    for_seconds(tonight, 10)
+    assert tonight.scan.state is RunState.HELD
+    assert Cause.FILL_DISAGREES in tonight.scan.snapshot.active  # type: ignore[union-attr]
+
+
+@pytest.mark.parametrize("recipe", ["plain_flush", "young_plants"])
+def test_trims_after_most_co2_has_left_do_not_pass_the_window(night: NightMaker, recipe: str) -> None:
+    tonight = night(recipe=recipe)
+    until_step(tonight, StepKind.REBOUND)
+    hold_for(tonight, 3300, Selector.HAND)
+    until(tonight, lambda now: now.kind is StepKind.RELEASE or now.state is not RunState.RUNNING)
+    low = tonight.plan.ph_low
+    assert min(reading.ph for reading in tonight.scan.memory.readings) >= low  # type: ignore[union-attr]
+    assert tonight.scan.memory.trim.turns == 0  # type: ignore[union-attr]

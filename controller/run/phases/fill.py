@@ -38,7 +38,11 @@ class FillPhase(PlainPhase):
         self._broken = False
         self._offset_l: float | None = None
         self._looked_s: float | None = None
-        self._opened = False
+        self._expected_l = step.from_l
+        self._seen_l: float | None = None
+        self._calm_from_s = 0.0
+        self._checked = False
+        self._told = False
         self._closed_s: float | None = None
 
     def scan(self, view: View) -> Turn:
@@ -49,17 +53,31 @@ class FillPhase(PlainPhase):
         if level_l is None:
             self._broken = self._command is not None
             return Turn(wake_s=view.now_s + LOOK_S)
-        if view.elapsed_s < CALM_S and not self._opened:
-            return Turn(wake_s=view.now_s + CALM_S - view.elapsed_s)
-        if not self._opened and abs(level_l - self._step.from_l) > view.site.rig.fill.disagreement_l:
-            return Turn(wake_s=view.now_s + LOOK_S, trouble=self._unexpected(level_l))
+        if not self._checked:
+            return self._check(view, level_l)
+        self._seen_l = level_l
         return self._fill(view, level_l)
 
     def resume(self, view: View) -> None:
-        """Open anew; a person has looked at the level."""
+        """Open anew, after another look at the level; one that was told has been looked at by a person."""
         self._broken = self._command is not None
-        self._opened = True
+        self._expected_l = self._expected_l if self._seen_l is None else self._seen_l
+        self._checked, self._told = self._told, False
+        self._calm_from_s = view.elapsed_s
         self._offset_l = self._looked_s = None
+
+    def _check(self, view: View, level_l: float) -> Turn:
+        """Let the level calm, and tell if it is not what was left; the pipe may have run out meanwhile."""
+        calm_s = self._calm_from_s + CALM_S
+        if view.elapsed_s < calm_s:
+            return Turn(wake_s=view.now_s + calm_s - view.elapsed_s)
+        fill = view.site.rig.fill
+        off_l = level_l - self._expected_l
+        if off_l < -fill.disagreement_l or off_l > fill.disagreement_l + fill.pipe_ml / 1000:
+            self._told = True
+            return Turn(wake_s=view.now_s + LOOK_S, trouble=self._unexpected(level_l))
+        self._checked = True
+        return self._fill(view, level_l)
 
     def _fill(self, view: View, level_l: float) -> Turn:
         missing_l = self._step.to_l - view.site.rig.fill.pipe_ml / 1000 - level_l
@@ -85,12 +103,12 @@ class FillPhase(PlainPhase):
                 return self._command
         lasts_ms = min(OPEN_LONGEST_MS, max(OPEN_LEAST_MS, math.ceil(seconds * OPEN_MARGIN * 1000)))
         self._command = FillCommand(view.memory.take_open_id(above=board.open_id), lasts_ms)
-        self._asked_s, self._broken, self._opened = view.now_s, False, True
+        self._asked_s, self._broken = view.now_s, False
         return self._command
 
     def _unexpected(self, level_l: float) -> Trouble:
-        planned = f"the plan expects {self._step.from_l:.1f} L"
-        return Trouble(Cause.FILL_DISAGREES, f"the tank holds {level_l:.1f} L, {planned}")
+        text = f"the tank holds {level_l:.1f} L, {self._expected_l:.1f} L are expected"
+        return Trouble(Cause.FILL_DISAGREES, text)
 
     def _level_l(self, view: View) -> float | None:
         """Give flow since boot plus the smoothed difference between level and flow."""
