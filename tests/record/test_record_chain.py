@@ -175,7 +175,7 @@ def test_faults_elsewhere_do_not_spoil_a_stretch(tampering):
 
 
 def test_a_link_is_a_plain_sha_256_that_anyone_can_make_again():
-    # FIPS 180-4 by hashlib, over a text written out by hand: no helper of ours takes part.
+    # FIPS 180-4 by hashlib, over a text written out by hand: no code of ours takes part.
     text = '["' + "0" * 32 + '","decision",1,2.5,"2026-03-14T02:30:02.500+01:00",1,2,"pH","9 \\u2192 t",""]'
     row = (1, 2.5, "2026-03-14T02:30:02.500+01:00", 1, 2, "pH", "9 → t", "")
     assert link(GENESIS, "decision", row) == hashlib.sha256(text.encode()).hexdigest()[:32]
