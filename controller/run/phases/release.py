@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from controller.plan.making import settle_and_measure
 from controller.plan.steps import Release
+from controller.run.phases.fresh import not_yet
 from controller.run.phases.phase import PlainPhase, Turn, View
 from controller.run.situation import Cause, Trouble
 
-LOOK_FOR_S = 3.0
-LOOK_S = 0.5
 VOLUME_SHARE = 0.02
 
 
@@ -20,11 +18,9 @@ class ReleasePhase(PlainPhase):
 
     def scan(self, view: View) -> Turn:
         """Release or refuse; when the reading has grown old, measure once more first."""
-        if view.readings.level_l is None and view.elapsed_s < LOOK_FOR_S:
-            return Turn(wake_s=view.now_s + LOOK_S)
-        if view.memory.reading_is_old(view.now_s):
-            insert = (*settle_and_measure(view.site), self._step)
-            return Turn(wake_s=view.now_s, done=True, note="the reading is old: measure again", insert=insert)
+        wait = not_yet(view, view.readings.level_l, self._step)
+        if wait is not None:
+            return wait
         why = self._unfit(view)
         if why is not None:
             return Turn(wake_s=view.now_s, trouble=Trouble(Cause.TANK_UNFIT, why))

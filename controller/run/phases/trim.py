@@ -6,16 +6,13 @@ Giving up is a trouble only outside the recipe's window; inside it the tank is m
 from __future__ import annotations
 
 from controller.measure.trim import Add, GiveUp, TrimDecision, came, decide, learn
-from controller.plan.making import settle_and_measure
 from controller.plan.steps import Trim
 from controller.plan.trim_round import trim_round
 from controller.record.events import Decision
+from controller.run.phases.fresh import not_yet
 from controller.run.phases.phase import Memory, PlainPhase, Turn, View
 from controller.run.situation import Cause, Trouble
 from controller.settings.values import Input, Site
-
-LOOK_FOR_S = 3.0
-LOOK_S = 0.5
 
 
 class TrimPhase(PlainPhase):
@@ -29,11 +26,9 @@ class TrimPhase(PlainPhase):
         memory, reading, level_l = view.memory, view.memory.last_reading, view.readings.level_l
         if level_l is not None and level_l <= view.site.rig.tank.low_float_l:
             level_l = None
-        if level_l is None and view.elapsed_s < LOOK_FOR_S:
-            return Turn(wake_s=view.now_s + LOOK_S)
-        if memory.reading_is_old(view.now_s):
-            again = (*settle_and_measure(view.site), self._step)
-            return Turn(wake_s=view.now_s, done=True, note="the reading is old: measure again", insert=again)
+        wait = not_yet(view, level_l, self._step)
+        if wait is not None:
+            return wait
         if reading is None or level_l is None:
             missing = "level" if reading is not None else "pH after the last dose"
             return Turn(wake_s=view.now_s, trouble=Trouble(Cause.PROBE_DOUBTFUL, f"no reading of {missing}"))
