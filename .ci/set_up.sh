@@ -7,6 +7,7 @@ debian_to_run=(
     python3-venv  # makes .venv
 )
 debian_to_test=(
+    mbpoll        # reads and writes the firmware as a Modbus master that nobody here wrote
     nodejs        # runs the MicroPython virtual machine that the firmware is tested in
     npm           # fetches that virtual machine
 )

@@ -52,6 +52,8 @@ class BoardIdentity:
     limits_checksum: int
     lease_ms: int
     valve_cap_ms: int
+    front_ends_checksum: int
+    self_tests: int
 
 
 @lru_cache(maxsize=256)

@@ -5,9 +5,9 @@ Only plain integers and struct formats live here, so that CPython and MicroPytho
 """
 
 # High byte: kind of device. Low byte: version of this map; raise it with every change of meaning.
-MAP_ID = 0x5401
+MAP_ID = 0x5402
 # High byte: major, low byte: minor.
-FIRMWARE_VERSION = 0x0100
+FIRMWARE_VERSION = 0x0200
 
 # The one value of a signed 16-bit reading that means "no reading".
 NO_READING = -32768
@@ -39,15 +39,21 @@ SCAN_WORDS = 26
 SCAN_FORMAT = ">HIIHHHHHIHIIIhhhhhI"
 
 # Second block: what the board is, read on connecting.
-IN_IDENTITY = 32  # map id, firmware version, channels, limits checksum, lease ms, valve cap ms (u32)
-IDENTITY_WORDS = 7
-IDENTITY_FORMAT = ">HHHHHI"
+# Map id, firmware version, channels, limits checksum, lease ms, valve cap ms (u32), front ends checksum, and
+# SELF_TEST_* bits of the self-tests that failed.
+IN_IDENTITY = 32
+IDENTITY_WORDS = 9
+IDENTITY_FORMAT = ">HHHHHIHH"
 
 # Third block: one entry a channel, for recovery: last dose id, counts of it, counts since boot (u32 each).
 IN_CHANNELS = 48
 CHANNEL_WORDS = 6
 CHANNEL_FORMAT = ">III"
-INPUT_WORDS = IN_CHANNELS + MAX_CHANNELS * CHANNEL_WORDS
+
+# Fourth block: what stands on the scale of each channel's bottle, signed, g; NO_READING where none is fitted.
+IN_SCALES = IN_CHANNELS + MAX_CHANNELS * CHANNEL_WORDS
+SCALES_FORMAT = ">16h"
+INPUT_WORDS = IN_SCALES + MAX_CHANNELS
 
 STATUS_ENABLED = 1
 STATUS_VALVE_OPEN = 2
@@ -64,6 +70,14 @@ TRIP_DOSE_CAP = 5
 TRIP_NIGHT_CAP = 6
 TRIP_COMMAND = 7
 TRIP_SELF_TEST = 8
+
+SELF_TEST_CODE = 1  # a file of the firmware is not as it was installed
+SELF_TEST_MEMORY = 2  # memory did not keep a pattern
+SELF_TEST_CONVERTER = 4  # a converter does not see its own supply within range
+SELF_TEST_INPUTS = 8  # contacts contradict each other or the level
+SELF_TEST_SETTINGS = 16  # no sound limits on the board
+SELF_TEST_MOTOR = 32  # a motor's count ran backwards or too far
+SELF_TEST_PULSES = 64  # the pulse counter cannot be read
 
 # Holding registers (function 03). The command block is written whole by function 16: one write, one command.
 HOLD_LEASE = 0  # must be newer than the last one; alone by function 06: renews the lease, nothing else

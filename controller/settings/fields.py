@@ -121,6 +121,9 @@ Days = Annotated[Reading, _quantity(w.DAYS), _example_of(w.DAYS)]
 Metres = Annotated[Reading, _quantity(w.METRES), _example_of(w.METRES)]
 Millimetres = Annotated[Reading, _quantity(w.MILLIMETRES), _example_of(w.MILLIMETRES)]
 Millivolts = Annotated[Reading, _quantity(w.MILLIVOLTS), _example_of(w.MILLIVOLTS)]
+ConverterMillivolts = Annotated[
+    Reading, _quantity(w.CONVERTER_MILLIVOLTS), _example_of(w.CONVERTER_MILLIVOLTS)
+]
 DegreesCelsius = Annotated[Reading, _quantity(w.DEGREES_CELSIUS), _example_of(w.DEGREES_CELSIUS)]
 KilogramsPerLitre = Annotated[Reading, _quantity(w.KILOGRAMS_PER_LITRE), _example_of(w.KILOGRAMS_PER_LITRE)]
 Viscosity = Annotated[Reading, _quantity(w.MILLIPASCAL_SECONDS), _example_of(w.MILLIPASCAL_SECONDS)]

@@ -1,4 +1,7 @@
-"""rig.toml: everything that is bolted down, as written, and its turn into checked values."""
+"""rig.toml: everything that is bolted down, as written, and its turn into checked values.
+
+Board, front ends and pins are `schema_wiring.py`.
+"""
 
 from __future__ import annotations
 
@@ -26,6 +29,7 @@ from controller.settings.fields import (
     YesNo,
     example,
 )
+from controller.settings.schema_wiring import BoardTable, PinsTable
 
 
 class TankTable(Table):
@@ -120,16 +124,6 @@ class ProbeTable(Table):
         )
 
 
-class BoardTable(Table):
-    """[board]: the microcontroller board. Modbus knows the server ids 1 to 247."""
-
-    server_id: Annotated[int, Field(ge=1, le=247), example("17")]
-
-    def checked(self) -> values.Board:
-        """Turn into the checked value."""
-        return values.Board(server_id=self.server_id)
-
-
 class PumpTable(Table):
     """[pumps.NAME]: one peristaltic pump. The board has twelve channels, 0 to 11."""
 
@@ -164,6 +158,7 @@ class RigFile(Table):
     manifold: ManifoldTable
     ph_probe: ProbeTable
     board: BoardTable
+    pins: PinsTable | None = None
     pumps: Annotated[dict[Name, PumpTable], Field(min_length=1)]
 
     def checked(self) -> values.Rig:
@@ -178,4 +173,5 @@ class RigFile(Table):
             air_pump=self.air_pump,
             pumps={name: pump.checked(name) for name, pump in self.pumps.items()},
             agitators=tuple(self.agitators),
+            pins=None if self.pins is None else self.pins.checked(),
         )

@@ -117,15 +117,63 @@ class PhProbe:
 
 
 @dataclass(frozen=True, slots=True)
+class FrontEnds:
+    """Analogue modules on the board: the voltage each gives the board's converter at two known points.
+
+    `ph_zero_mv` at 0 mV of the electrode, `ph_gain` times the electrode's mV on top; conductivity and level
+    at nothing (zero) and at full.
+    """
+
+    ph_zero_mv: float
+    ph_gain: float
+    conductivity_zero_mv: float
+    conductivity_full_mv: float
+    conductivity_full_us_cm: int
+    level_zero_mv: float
+    level_full_mv: float
+    level_full_mm: float
+
+
+@dataclass(frozen=True, slots=True)
 class Board:
-    """Microcontroller board."""
+    """Microcontroller board. `port` and `front_ends` are None at a site that is only simulated.
+
+    `port` is the serial line's device, `valve_cap_s` the longest single opening of the fill valve.
+    """
 
     server_id: int
+    port: str | None
+    baud: int
+    valve_cap_s: float
+    front_ends: FrontEnds | None
+
+
+@dataclass(frozen=True, slots=True)
+class Pins:
+    """GPIO numbers of the single-board computer; `agitators` by name.
+
+    `active_low` names the relays that a low level switches on: "stir", "air", "drain", "permit", an agitator.
+    """
+
+    selector_hand: int
+    selector_auto: int
+    button: int
+    estop_ok: int
+    second_high_float: int
+    low_float: int
+    stir: int
+    air: int | None
+    drain: int
+    permit: int
+    lamp: int
+    sounder: int
+    agitators: Mapping[str, int]
+    active_low: frozenset[str]
 
 
 @dataclass(frozen=True, slots=True)
 class Rig:
-    """Everything that is bolted down (rig.toml)."""
+    """Everything that is bolted down (rig.toml). `pins` is None at a site that is only simulated."""
 
     tank: Tank
     fill: Fill
@@ -136,6 +184,7 @@ class Rig:
     air_pump: bool
     pumps: Mapping[str, Pump]
     agitators: tuple[str, ...]
+    pins: Pins | None
 
 
 @dataclass(frozen=True, slots=True)

@@ -35,6 +35,8 @@ DAYS = Wanted(Dimension.TIME, "day", "days", 3_660, "30 days", whole=True)
 METRES = Wanted(Dimension.LENGTH, "metre", "m", 20, "60 cm")
 MILLIMETRES = Wanted(Dimension.LENGTH, "millimetre", "mm", 1_000, "15 mm")
 MILLIVOLTS = Wanted(Dimension.VOLTAGE, "millivolt", "mV", 500, "4 mV", low=-500, signed=True)
+# What a front end may give a converter that takes 0 to 3.3 V.
+CONVERTER_MILLIVOLTS = Wanted(Dimension.VOLTAGE, "millivolt", "mV", 3_300, "1500 mV", zero=True)
 DEGREES_CELSIUS = Wanted(Dimension.TEMPERATURE, "degree_Celsius", "°C", 60, "18 °C", low=-10, signed=True)
 KILOGRAMS_PER_LITRE = Wanted(
     Dimension.MASS, "kilogram", "kg/L", 3, "1.15 kg/L", denominator=Dimension.VOLUME, per="litre", low=0.5

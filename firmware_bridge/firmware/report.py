@@ -68,6 +68,8 @@ def pack_identity(node: "Node", words: bytearray) -> None:
         limits.checksum(),
         limits.lease_ms if sound else 0,
         limits.valve_cap_ms if sound else 0,
+        0,
+        0,
     )
 
 

@@ -15,7 +15,7 @@ def word_offsets(layout: str) -> list[int]:
 
 def test_the_addresses_of_the_scan_block_agree_with_its_layout():
     named = {value for name, value in vars(reg).items() if name.startswith("IN_")}
-    assert sorted(named - {reg.IN_IDENTITY, reg.IN_CHANNELS}) == word_offsets(reg.SCAN_FORMAT)
+    assert sorted(named - {reg.IN_IDENTITY, reg.IN_CHANNELS, reg.IN_SCALES}) == word_offsets(reg.SCAN_FORMAT)
     assert struct.calcsize(reg.SCAN_FORMAT) == 2 * reg.SCAN_WORDS
 
 
@@ -48,7 +48,7 @@ def test_any_modbus_tool_finds_the_readings_at_their_addresses():
     desk.hal.pulses = 0x12345
     desk.run_talking(500, dosing(dose_id=0x20001, target=300, channel=2))
     words = registers_read_one_by_one(desk, 4, reg.SCAN_WORDS)
-    assert words[reg.IN_MAP_ID] == 0x5401
+    assert words[reg.IN_MAP_ID] == 0x5402
     assert words[reg.IN_BOOT_ID] << 16 | words[reg.IN_BOOT_ID + 1] == BOOT_ID
     assert words[reg.IN_PH_DECIMV] == 0x10000 - 1771
     assert words[reg.IN_SUPPLY_CENTIC] == 0x10000 - 163

@@ -19,15 +19,19 @@ PLANTED = {
     "Only the command line chooses the simulated rig": ("controller/measure", "import sim.water"),
     "Nobody imports the command line": ("sim", "import controller.cli"),
     "The controller's decisions do not know the hardware": ("controller/run", "import gpiozero"),
-    "The bridge knows the image and the request, and nothing more of the controller": (
+    "The bridge knows the image, the request and the pins, and nothing more of the controller": (
         "firmware_bridge",
-        "import controller.settings.values",
+        "import controller.settings.load",
     ),
     "Firmware imports nothing of the host": ("firmware_bridge/firmware", "import firmware_bridge.link"),
     "Decisions touch no clock, no file, no network, no chance": ("controller/run/phases", "import time"),
     "Only settings knows pint and pydantic": ("controller/cli", "import pint"),
     "Only the sequence knows transitions": ("controller/run/phases", "import transitions"),
     "Only the record knows SQLite": ("sim", "import sqlite3"),
+    "Only the panel and its pins know gpiozero, only the serial line knows pyserial": (
+        "controller/cli",
+        "import serial",
+    ),
 }
 
 

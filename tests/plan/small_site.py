@@ -111,10 +111,11 @@ def small_rig() -> v.Rig:
         probe=v.PhProbe(
             offset_mv=0.0, slope_share=0.98, isopotential_ph=7.0, calibrated=date(2025, 1, 1), due_days=30
         ),
-        board=v.Board(server_id=1),
+        board=v.Board(server_id=1, port=None, baud=115200, valve_cap_s=1_200.0, front_ends=None),
         air_pump=True,
         pumps=pumps,
         agitators=("a0", "a1", "a2", "a3"),
+        pins=None,
     )
 
 

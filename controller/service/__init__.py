@@ -1,0 +1,1 @@
+"""What runs a rig live: the pace of the scans, and the joining of rig, record and run. No decisions."""
