@@ -1,4 +1,4 @@
-"""A fault of the wired rig that a person must put right: where it is, what is wrong, what to do. Words only."""
+"""A fault of the wired rig that a person must put right: where, what is wrong, what to do. Words only."""
 
 from __future__ import annotations
 

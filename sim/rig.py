@@ -11,9 +11,9 @@ from random import Random
 
 from controller.run.image import Image
 from controller.run.request import Request
-from controller.settings.values import Pump, Site
+from controller.service.board_settings import limits_of
+from controller.settings.values import Site
 from firmware_bridge.board import BoardLink
-from firmware_bridge.firmware.limits import Limits
 from firmware_bridge.firmware.node import Node
 from firmware_bridge.pipe import PipeTransport
 from sim.faults import FaultPlan
@@ -27,8 +27,6 @@ BEAT_S = 1.0
 FILLING_BEAT_S = 0.25
 QUIET_BEAT_S = 60.0
 TICKS = 1 << 30
-VALVE_CAP_MS = 20 * 60 * 1000
-CAP_MARGIN = 1.05
 
 Edges = tuple[object, ...]
 
@@ -155,7 +153,7 @@ class SimRig:
         pins.set_valve(False)
         pins.set_enable(False)
         boot_id = self._random.randrange(1, 1 << 30)
-        return Node(pins, board_limits(self.site), boot_id, self.site.rig.board.server_id)
+        return Node(pins, limits_of(self.site), boot_id, self.site.rig.board.server_id)
 
     def _serve(self, frame: bytes) -> bytes:
         return self._node.serve(frame, self._ticks())
@@ -165,20 +163,3 @@ class SimRig:
 
     def _ticks(self) -> int:
         return int(self.now_s * 1000 + 0.5) % TICKS
-
-
-def board_limits(site: Site) -> Limits:
-    """Give the caps that this site's board carries; a channel's cap of the night serves for one dose too."""
-    pumps: dict[int, Pump] = {pump.channel: pump for pump in site.rig.pumps.values()}
-    channels = range(max(pumps) + 1)
-    night = tuple(_night_counts(pumps.get(channel)) for channel in channels)
-    speeds = tuple(_top_speed(pumps.get(channel)) for channel in channels)
-    return Limits(dose_caps=night, night_caps=night, max_counts_per_s=speeds, valve_cap_ms=VALVE_CAP_MS)
-
-
-def _night_counts(pump: Pump | None) -> int:
-    return 1 if pump is None else max(1, round(pump.night_cap_ml * CAP_MARGIN / pump.ml_per_count))
-
-
-def _top_speed(pump: Pump | None) -> int:
-    return 1 if pump is None else max(1, round(pump.max_ml_min / 60 / pump.ml_per_count))
