@@ -5,7 +5,7 @@ from __future__ import annotations
 from controller.settings.values import Pump, Site
 from firmware_bridge.firmware.limits import Limits
 
-# A dose is rounded up to whole roller counts, so that the plan's own cap must not be the board's to the count.
+# Doses are rounded up to whole roller counts, so the board may allow a little more than the plan does.
 CAP_MARGIN = 1.05
 
 

@@ -1,4 +1,4 @@
-"""Which pin of the board does what: plain numbers for the firmware and for the wiring sketch. No `machine` here.
+"""Which pin of the board does what: plain numbers, for the firmware and for the wiring sketch alike.
 
 The plan is for an RP2040-class board with the pins GP0 to GP22 and GP26 to GP28. One STEP and one DIR line go
 to all pump drivers; a 4-to-16 line decoder enables at most one driver, whatever the program does.
