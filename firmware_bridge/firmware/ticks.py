@@ -1,12 +1,17 @@
-"""Millisecond ticks as the board counts them: they wrap at 2**30. No clock is read here."""
+"""Ticks as the board counts them, in ms or in us: they wrap at 2**30. No clock is read here.
+
+Every step stays inside a small integer of a 32-bit MicroPython, so that nothing here allocates.
+"""
 
 TICKS_PERIOD = 1 << 30
-TICKS_HALF = TICKS_PERIOD >> 1
+TICKS_HALF = 1 << 29
+_MASK = 0x3FFFFFFF
 
 
 def ticks_diff(later: int, earlier: int) -> int:
-    """Give `later - earlier` in ms across a wrap; negative from half a period (6.2 days) on."""
-    return ((later - earlier + TICKS_HALF) & (TICKS_PERIOD - 1)) - TICKS_HALF
+    """Give `later - earlier` across a wrap; negative from half a period on (6.2 days of ms, 536 s of us)."""
+    gap = (later - earlier) & _MASK
+    return gap if gap < TICKS_HALF else gap - TICKS_HALF - TICKS_HALF
 
 
 def elapsed_ms(later: int, earlier: int) -> int:
