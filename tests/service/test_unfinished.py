@@ -1,0 +1,84 @@
+"""A batch that was cut off is closed with what the board still knows, and never carried on."""
+
+from dataclasses import replace
+from datetime import UTC, datetime
+
+import pytest
+
+from controller.measure.metering import dose_uncertainty_ml
+from controller.record.events import BatchEnded, BatchStarted, DoseIntent, DoseResult
+from controller.record.journal import Journal
+from controller.record.writer import InlineWriter
+from controller.service.unfinished import CUT_OFF, find_unfinished
+from controller.settings.load import demo_site_folder, load_site
+
+SITE = load_site(demo_site_folder())
+KELP = SITE.rig.pumps["kelp"]
+INTENT = DoseIntent(
+    batch=4,
+    number=3,
+    dose_id=41,
+    purpose="addition",
+    input="kelp_extract",
+    pump="kelp",
+    target_ml=50.0,
+    target_count=1000,
+    ml_per_count=KELP.ml_per_count,
+    rate_ml_min=300.0,
+    boot_id=77,
+)
+STARTED = BatchStarted(4, "fruiting", "Fruiting", 180.0, 0.0, 5.8, 6.3, 5_000.0, "{}")
+RESULT = DoseResult(4, 3, 41, "done", 1000, 50.0, 1.4, "")
+
+
+def closed(tmp_path, events, motions):
+    """Leave these events behind, start anew, and give what was then written."""
+    path = tmp_path / "record.sqlite"
+    with Journal(path) as journal:
+        writer = InlineWriter(journal, lambda s: datetime.fromtimestamp(s, UTC))
+        for event in events:
+            writer.put(1.0, event)
+    with Journal(path) as journal:
+        unfinished = find_unfinished(journal)
+        writer = InlineWriter(journal, lambda s: datetime.fromtimestamp(s, UTC))
+        unfinished.close(writer, lambda: motions, SITE, 0.0)
+        assert writer.fault is None
+        results = [row.event for row in journal.rows(DoseResult)]
+        ends = [row.event for row in journal.rows(BatchEnded)]
+        assert find_unfinished(journal).doses == ()
+        assert find_unfinished(journal).batch is None
+    return results, ends
+
+
+def test_a_dose_whose_count_the_board_knows_is_proven_to_that_count(tmp_path):
+    results, ends = closed(tmp_path, [STARTED, INTENT], {41: 600})
+    assert [(r.outcome, r.count_done, r.ml) for r in results] == [("short", 600, pytest.approx(30.0))]
+    assert results[0].uncertainty_ml == pytest.approx(dose_uncertainty_ml(KELP, 30.0))
+    assert [(e.batch, e.result, e.reason, e.released) for e in ends] == [(4, "aborted", CUT_OFF, False)]
+
+
+def test_a_dose_that_the_board_finished_meanwhile_is_done(tmp_path):
+    results, _ = closed(tmp_path, [STARTED, INTENT], {41: 1000})
+    assert [(r.outcome, r.count_done) for r in results] == [("done", 1000)]
+
+
+@pytest.mark.parametrize("motions", [None, {}, {40: 1000}])
+def test_a_dose_that_the_board_does_not_know_may_have_gone_in_whole(tmp_path, motions):
+    results, _ = closed(tmp_path, [STARTED, INTENT], motions)
+    assert [(r.outcome, r.count_done, r.ml) for r in results] == [("unproven", 0, 0.0)]
+    assert results[0].uncertainty_ml >= INTENT.target_ml
+
+
+def test_the_doubt_about_a_dose_of_a_pump_that_was_taken_out_is_told_all_the_same(tmp_path):
+    results, _ = closed(tmp_path, [STARTED, replace(INTENT, pump="gone")], None)
+    assert results[0].uncertainty_ml >= INTENT.target_ml
+
+
+def test_a_batch_that_has_ended_is_left_alone(tmp_path):
+    ended = BatchEnded(4, "complete", "kept to the end", True)
+    results, ends = closed(tmp_path, [STARTED, INTENT, RESULT, ended], {41: 600})
+    assert (results, ends) == ([RESULT], [ended])
+
+
+def test_an_empty_record_has_nothing_open(tmp_path):
+    assert closed(tmp_path, [], {}) == ([], [])
