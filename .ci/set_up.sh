@@ -6,10 +6,12 @@ debian_to_run=(
     python3       # 3.11 or newer
     python3-venv  # makes .venv
 )
-debian_to_test=(
-    mbpoll        # reads and writes the firmware as a Modbus master that nobody here wrote
-    nodejs        # runs the MicroPython virtual machine that the firmware is tested in
+debian_for_vm=(
+    nodejs        # runs the MicroPython virtual machine that the firmware is tried in
     npm           # fetches that virtual machine
+)
+debian_to_test=(
+    mbpoll        # a Modbus master that nobody here wrote, to read and write the firmware
 )
 
 # Where to look for a Python, in this order; a version manager's may come before Debian's and be too old.
@@ -105,16 +107,24 @@ install_python() {
 
 set_up_to_run() { install_python "$root" run; }
 
-set_up_to_test() {
-    install_python "$root[test]" test run
-    local home="$venv/node/node_modules/$micropython_vm" missing=()
-    command -v node >/dev/null || missing+=("${debian_to_test[@]}")
-    if [ ${#missing[@]} -eq 0 ] && [ ! -d "$home" ] && ! command -v npm >/dev/null; then missing+=(npm); fi
-    if [ ${#missing[@]} -gt 0 ]; then install_debian "${missing[@]}"; fi
+# The MicroPython virtual machine, in which the real firmware runs without a board.
+set_up_vm() {
+    local home="$venv/node/node_modules/$micropython_vm"
+    if ! command -v node >/dev/null; then
+        install_debian "${debian_for_vm[@]}"
+    elif [ ! -d "$home" ] && ! command -v npm >/dev/null; then
+        install_debian npm
+    fi
     if ! grep -qs "\"version\": \"$micropython_vm_version\"" "$home/package.json"; then
         say "installing the MicroPython $micropython_vm_version virtual machine into .venv/node"
         npm install --prefix "$venv/node" --no-audit --no-fund --no-update-notifier --loglevel=error \
             "$micropython_vm@$micropython_vm_version" >/dev/null </dev/null ||
             give_up "npm could not install $micropython_vm@$micropython_vm_version; see its message above."
     fi
+}
+
+set_up_to_test() {
+    install_python "$root[test]" test run
+    command -v mbpoll >/dev/null || install_debian "${debian_to_test[@]}"
+    set_up_vm
 }

@@ -233,11 +233,33 @@ def test_a_failed_check_fails_the_whole_and_is_named_though_the_tests_pass(machi
         machine.tool(tool, "exit 1" if tool == "mypy" else "")
     stamp = (machine.root / ".venv" / "stamp-run").read_text()
     (machine.root / ".venv" / "stamp-test").write_text(stamp)
-    machine.tool("node")
-    machine.tool("npm")
+    for tool in ("node", "npm", "mbpoll"):
+        machine.tool(tool)
     run = machine.run(str(machine.root / ".ci" / "test"), "-k", "dose")
     assert run.returncode == 1
     assert "FAILED: mypy" in run.stderr
     assert machine.calls("pytest") == ["pytest -k dose"]
     machine.tool("mypy")
     assert machine.run(str(machine.root / ".ci" / "test")).returncode == 0
+
+
+@pytest.mark.parametrize("words", [("simulate", "--rig", "vm"), ("serve", "--rig=vm", "--speed", "60")])
+def test_only_a_rig_in_the_virtual_machine_fetches_it(machine: Machine, words: tuple[str, ...]):
+    machine.give_python()
+    for tool in ("node", "npm"):
+        machine.tool(tool)
+    machine.tankhand("simulate", "--rig", "sim")
+    assert machine.calls("npm") == []
+    assert machine.tankhand(*words).returncode == 0
+    (fetched,) = machine.calls("npm")
+    assert "micropython-webassembly-pyscript@1.27.0" in fetched
+
+
+def test_the_tests_ask_for_every_peer_that_is_missing(machine: Machine):
+    machine.give_python()
+    machine.tankhand()
+    stamp = (machine.root / ".venv" / "stamp-run").read_text()
+    (machine.root / ".venv" / "stamp-test").write_text(stamp)
+    run = machine.set_up("set_up_to_test")
+    assert run.returncode == 2
+    assert "mbpoll" in run.stderr
