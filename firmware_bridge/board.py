@@ -1,6 +1,6 @@
-"""The board as the controller sees it: registers decoded to an image, a request encoded to one command.
+"""The board as the controller sees it: one image to read, one command to write, and what the board is.
 
-No frames (see `link.py`), no judgement: what cannot be read is None, what is not asked for is off.
+No frames (see `link.py`), no words (see `board_words.py`), no judgement of what an image says.
 """
 
 from __future__ import annotations
@@ -8,28 +8,22 @@ from __future__ import annotations
 import struct
 from contextlib import suppress
 from dataclasses import dataclass
-from functools import lru_cache
 
-from controller.run.image import BoardImage, Motion, Trip
+from controller.run.image import BoardImage
 from controller.run.request import Request
 from firmware_bridge import registers as reg
+from firmware_bridge.board_words import command_block, image_of, scan_words
 from firmware_bridge.firmware.modbus import READ_INPUT
 from firmware_bridge.link import LinkError, Master, Transport
+from firmware_bridge.reply_order import ReplyOrder
 
-_TRIPS = {
-    reg.TRIP_LEASE: Trip.LEASE,
-    reg.TRIP_HIGH_FLOAT: Trip.HIGH_FLOAT,
-    reg.TRIP_LEAK: Trip.LEAK,
-    reg.TRIP_VALVE_TIME: Trip.VALVE_TIME,
-    reg.TRIP_DOSE_CAP: Trip.DOSE_CAP,
-    reg.TRIP_NIGHT_CAP: Trip.NIGHT_CAP,
-    reg.TRIP_COMMAND: Trip.COMMAND,
-    reg.TRIP_SELF_TEST: Trip.SELF_TEST,
-}
-# Unconfirmed writes after which no earlier frame can still be under way.
+# Exchanges after which no earlier frame can still be under way.
 LEASE_LEAD = 1000
-_scan_words = struct.Struct(reg.SCAN_FORMAT)
-_command_words = struct.Struct(reg.COMMAND_FORMAT)
+# A read asks for up to so many words more than it needs, each time for another number, so that the late
+# answer to one read has the wrong length for the next. The words on top are the neighbours in the map.
+SPARE_SCAN_WORDS = reg.IN_IDENTITY - reg.SCAN_WORDS
+SPARE_MOTION_WORDS = reg.MAX_CHANNELS
+SPARE_SCALE_WORDS = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,48 +50,59 @@ class BoardIdentity:
     self_tests: int
 
 
-@lru_cache(maxsize=256)
-def _trip_set(bits: int) -> frozenset[Trip]:
-    return frozenset(trip for code, trip in _TRIPS.items() if bits >> (code - 1) & 1)
-
-
-def _scaled(raw: int, divisor: int) -> float | None:
-    return None if raw == reg.NO_READING else raw / divisor
-
-
 class BoardLink:
-    """Read and command one board. Every call takes a bounded number of exchanges; none raises LinkError."""
+    """Read and command one board.
+
+    Every call takes a bounded number of exchanges; none but `identify` raises LinkError. What the board said
+    before may arrive late and sound: it is never taken for what the board says now.
+    """
 
     def __init__(self, transport: Transport, server_id: int) -> None:
+        self.server_id = server_id
         self._master = Master(transport, server_id)
-        self._scan_request = self._master.read_request(READ_INPUT, reg.IN_MAP_ID, reg.SCAN_WORDS)
+        self._scan_requests = tuple(
+            self._master.read_request(READ_INPUT, reg.IN_MAP_ID, reg.SCAN_WORDS + spare)
+            for spare in range(SPARE_SCAN_WORDS + 1)
+        )
+        self._turn = 0
         self._boot_id = 0
         self._lease = 0
+        self._order = ReplyOrder()
 
     def read(self) -> BoardImage | None:
-        """Take one image; None when the board is silent, garbled, or not a board of this map."""
+        """Take one image.
+
+        None when the board is silent or garbled, is not a board of this map, or when what came is older than
+        the last command that was confirmed or the last image that was given.
+        """
+        self._turn += 1
+        request = self._scan_requests[self._turn % len(self._scan_requests)]
         try:
-            fields = _scan_words.unpack(self._master.read(self._scan_request))
+            fields = scan_words.unpack_from(self._master.read(request))
         except LinkError:
+            self._order.missed()
             return None
-        if fields[0] != reg.MAP_ID:
+        if fields[0] != reg.MAP_ID or not self._order.follows(fields[1], fields[2], fields[3]):
+            self._order.missed()
             return None
         self._note(boot_id=fields[1], lease=fields[3])
-        return _image(fields)
+        return image_of(fields)
 
     def write(self, outputs: Request) -> bool:
         """Send one command, which also renews the lease; False unless the board confirmed it.
 
-        Raises ValueError for a number that no register can hold.
+        All confirmations are alike, so a late one may belong to the command before; then the next image does
+        not show this command's number, and is refused. Raises ValueError for a number that fits no register.
         """
         if self._boot_id == 0 and self.read() is None:
             return False
         self._lease = (self._lease + 1) & 0xFFFF
-        words = _encode(outputs, self._lease, self._boot_id)
+        words = command_block(outputs, self._lease, self._boot_id)
         try:
             self._master.write_block(reg.HOLD_LEASE, words)
         except LinkError:
             return False
+        self._order.confirm(self._lease)
         return True
 
     def renew(self) -> None:
@@ -105,33 +110,51 @@ class BoardLink:
         self._lease = (self._lease + 1) & 0xFFFF
         with suppress(LinkError):
             self._master.write_single(reg.HOLD_LEASE, self._lease)
+            self._order.confirm(self._lease)
 
     def identity(self) -> BoardIdentity | None:
         """Read what the board is; None when it does not answer."""
         try:
-            words = self._master.read_input(reg.IN_IDENTITY, reg.IDENTITY_WORDS)
+            return self.identify()
         except LinkError:
             return None
+
+    def identify(self) -> BoardIdentity:
+        """Read what the board is. Raises LinkError."""
+        words = self._master.read_input(reg.IN_IDENTITY, reg.IDENTITY_WORDS)
         return BoardIdentity(*struct.unpack(reg.IDENTITY_FORMAT, words))
 
     def channel_motion(self, channel: int) -> ChannelMotion | None:
         """Read what one channel has done; None when the board does not answer."""
         if not 0 <= channel < reg.MAX_CHANNELS:
             raise ValueError(f"channel {channel} is not 0 to {reg.MAX_CHANNELS - 1}")
-        try:
-            words = self._master.read_input(reg.IN_CHANNELS + channel * reg.CHANNEL_WORDS, reg.CHANNEL_WORDS)
-        except LinkError:
-            return None
-        return ChannelMotion(channel, *struct.unpack(reg.CHANNEL_FORMAT, words))
+        motions = self.read_motions()
+        return motions[channel] if motions else None
 
     def read_motions(self) -> tuple[ChannelMotion, ...] | None:
         """Read what every channel has done, for recovery; None when the board does not answer."""
+        self._turn += 1
+        size = reg.MAX_CHANNELS * reg.CHANNEL_WORDS
         try:
-            words = self._master.read_input(reg.IN_CHANNELS, reg.MAX_CHANNELS * reg.CHANNEL_WORDS)
+            words = self._master.read_input(reg.IN_CHANNELS, size + self._turn % (SPARE_MOTION_WORDS + 1))
         except LinkError:
             return None
-        entries = struct.iter_unpack(reg.CHANNEL_FORMAT, words)
+        entries = struct.iter_unpack(reg.CHANNEL_FORMAT, words[: 2 * size])
         return tuple(ChannelMotion(channel, *entry) for channel, entry in enumerate(entries))
+
+    def scales(self) -> tuple[int | None, ...] | None:
+        """Read what stands on each channel's scale, g; None when the board does not answer.
+
+        A channel without a scale, or without a reading, is None.
+        """
+        self._turn += 1
+        spare = self._turn % (SPARE_SCALE_WORDS + 1)
+        try:
+            words = self._master.read_input(reg.IN_SCALES - spare, spare + reg.MAX_CHANNELS)
+        except LinkError:
+            return None
+        grams = struct.unpack(reg.SCALES_FORMAT, words[2 * spare :])
+        return tuple(None if raw == reg.NO_READING else raw for raw in grams)
 
     def _note(self, boot_id: int, lease: int) -> None:
         """Follow the board's lease counter when it is ahead, or too far behind to be caught up with.
@@ -141,68 +164,3 @@ class BoardLink:
         if boot_id != self._boot_id or (self._lease - lease) & 0xFFFF > LEASE_LEAD:
             self._lease = lease
         self._boot_id = boot_id
-
-
-def _encode(outputs: Request, lease: int, boot_id: int) -> bytes:
-    fill, dose = outputs.fill, outputs.dose
-    others = outputs.stir or outputs.air or outputs.agitators or outputs.drain or outputs.permit
-    flags = reg.COMMAND_ENABLE if fill or dose or others else 0
-    if dose:
-        flags |= reg.COMMAND_RUN
-        boot_id = dose.boot_id
-    try:
-        return _command_words.pack(
-            lease,
-            boot_id,
-            flags,
-            fill.open_id if fill else 0,
-            fill.max_ms if fill else 0,
-            dose.channel if dose else 0,
-            dose.dose_id if dose else 0,
-            dose.target_count if dose else 0,
-            dose.counts_per_s if dose else 0,
-        )
-    except struct.error as error:
-        raise ValueError(f"a number of the command fits no register: {fill} {dose}") from error
-
-
-def _image(fields: tuple[int, ...]) -> BoardImage:
-    (
-        _map_id,
-        boot_id,
-        uptime_ms,
-        _lease,
-        status,
-        trips,
-        first_trip,
-        _refusal,
-        open_id,
-        channel,
-        dose_id,
-        target,
-        done,
-        ph_decimv,
-        ec_us_cm,
-        tank_centic,
-        supply_centic,
-        level_decimm,
-        flow_pulses,
-    ) = fields
-    return BoardImage(
-        boot_id=boot_id,
-        uptime_ms=uptime_ms,
-        trips=_trip_set(trips),
-        first_trip=_TRIPS.get(first_trip),
-        enabled=status & reg.STATUS_ENABLED != 0,
-        valve_open=status & reg.STATUS_VALVE_OPEN != 0,
-        open_id=open_id,
-        high_float=status & reg.STATUS_HIGH_FLOAT != 0,
-        leak=status & reg.STATUS_LEAK != 0,
-        motion=Motion(channel, dose_id, target, done, status & reg.STATUS_RUNNING != 0),
-        ph_mv=_scaled(ph_decimv, 10),
-        ec_us_cm=_scaled(ec_us_cm, 1),
-        tank_c=_scaled(tank_centic, 100),
-        supply_c=_scaled(supply_centic, 100),
-        level_mm=_scaled(level_decimm, 10),
-        flow_pulses=flow_pulses,
-    )

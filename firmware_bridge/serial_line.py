@@ -66,6 +66,13 @@ class SerialLine:
         self._next_try_s = 0.0
         self._heard_s = 0.0
 
+    def __enter__(self) -> SerialLine:
+        self.open()
+        return self
+
+    def __exit__(self, *_of_the_fault: object) -> None:
+        self.close()
+
     def open(self) -> None:
         """Open and lock the port; from now on it is opened again by itself. Raises HardwareFault."""
         self._wanted = True
