@@ -34,6 +34,7 @@ from controller.run.scan import Scan
 from controller.run.sequence import ENDS, Command, RunState
 from controller.run.snapshot import Snapshot
 from controller.settings.values import PlannedNight, Site
+from sim.board import SimBoard
 from sim.faults import FaultPlan
 from sim.laws import Laws, Violation
 from sim.outcome import NightOutcome, Truth
@@ -69,11 +70,17 @@ class Night:
     """
 
     def __init__(
-        self, site: Site, recipe: str | None, seed: int, state: Path, faults: FaultPlan | None = None
+        self,
+        site: Site,
+        recipe: str | None,
+        seed: int,
+        state: Path,
+        faults: FaultPlan | None = None,
+        board: SimBoard | None = None,
     ) -> None:
         night = _scheduled(site)
         self.start = _start_of(site, night)
-        self.rig = SimRig(site, load_world(site), seed, faults)
+        self.rig = SimRig(site, load_world(site), seed, faults, board)
         self.plan = _plan(site, recipe or night.recipe, self.rig)
         self.record_path = record_in(state)
         journal = Journal(self.record_path)
@@ -136,13 +143,15 @@ def run_night(
     on_progress: Feed | None = None,
     should_stop: Callable[[], bool] | None = None,
     faults: FaultPlan | None = None,
+    board: SimBoard | None = None,
 ) -> NightOutcome:
     """Run one night from the preconditions to the end of the keeping, and keep its record in `state`.
 
-    `recipe` None: the one that the schedule names first. Raises as `Night`.
+    `recipe` None: the one that the schedule names first; `board` None: the firmware runs in this process.
+    Raises as `Night`.
     """
     began_s = time.perf_counter()
-    night = Night(site, recipe, seed, state, faults)
+    night = Night(site, recipe, seed, state, faults, board)
     try:
         _run(night, on_progress, should_stop)
     finally:

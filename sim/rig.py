@@ -1,7 +1,7 @@
 """The simulated rig: the plant, the real firmware on fake pins, and the panel, behind the controller's port.
 
 The controller cannot tell it from a real one: it reads images and writes requests, as real Modbus frames to
-the firmware's own code. Time is virtual: `advance` runs physics and firmware forward and stops early when
+the firmware's own code, wherever a board lets that run (see `board.py`). Time is virtual: `advance` runs physics and firmware forward and stops early when
 anything discrete changes. Between two scans it repeats the lease renewal that a live host would send.
 """
 
@@ -11,11 +11,10 @@ from random import Random
 
 from controller.run.image import Image
 from controller.run.request import Request
-from controller.service.board_settings import limits_of
 from controller.settings.values import Site
 from firmware_bridge.board import BoardLink
-from firmware_bridge.firmware.node import Node
-from firmware_bridge.pipe import PipeTransport
+from sim.board import SimBoard
+from sim.board_in_process import InProcessBoard
 from sim.faults import FaultPlan
 from sim.panel import SimPanel
 from sim.pins import FakePins
@@ -32,43 +31,54 @@ Edges = tuple[object, ...]
 
 
 class SimRig:
-    """One rig in virtual time, from `now_s` = 0. Same site, world and seed: the same rig."""
+    """One rig in virtual time, from `now_s` = 0. Same site, world and seed: the same rig.
+
+    `board` None: the firmware runs in this process. Whoever made a board closes it.
+    """
 
     lease_s = LEASE_S
 
-    def __init__(self, site: Site, world: World, seed: int, faults: FaultPlan | None = None) -> None:
+    def __init__(
+        self,
+        site: Site,
+        world: World,
+        seed: int,
+        faults: FaultPlan | None = None,
+        board: SimBoard | None = None,
+    ) -> None:
         self.site = site
         self._random = Random(seed)
         self.plant = Plant(site, world, seed)
         self.pins = FakePins(self.plant, site.rig.tank.high_float_l)
-        self.pins.dose_id = lambda: self._node.pumps.dose_id
+        self.board = board or InProcessBoard(site)
+        self.pins.dose_id = lambda: self.board.dose_id
         self.now_s = 0.0
         self.silent_s = 0.0
         self.cut = False
         self.targets: dict[int, int] = {}
         self.panel = SimPanel()
         self._faults = faults or FaultPlan(())
-        self._node = self._boot()
-        self._link = BoardLink(PipeTransport(self._serve, on_reply=self._wire), site.rig.board.server_id)
+        self._boot()
+        self._link = BoardLink(self.board.transport, site.rig.board.server_id)
         self._faults.strike(self, 0.0)
-        self._node.poll(0)
+        self.board.poll(0)
         self._seen = self._edges()
 
     @property
     def boot_id(self) -> int:
         """Give the board's present boot id."""
-        return self._node.boot_id
+        return self.board.boot_id
 
     def restart_board(self) -> None:
         """Take the board's supply away for a moment: outputs drop, counts are forgotten, a new boot id."""
         self.pins.motor_stop()
         self.pins.forget_pulses()
-        self._node = self._boot()
+        self._boot()
 
     def read(self) -> Image:
         """Take one image, as the scan does."""
         self.pins.converting = True
-        self._node.poll(self._ticks())
+        self.board.poll(self._ticks())
         self.pins.converting = False
         tank = self.site.rig.tank
         panel = self.panel.image(self.plant.volume_l, tank.second_high_float_l, tank.low_float_l)
@@ -100,7 +110,7 @@ class SimRig:
         beat_s = QUIET_BEAT_S
         if pins.valve or self.plant.filling:
             beat_s = FILLING_BEAT_S
-        elif pins.enable or pins.motor_running or self._node.enabled:
+        elif pins.enable or pins.motor_running or self.board.enabled:
             beat_s = BEAT_S
         next_s = self.now_s + beat_s
         for moment_s in (pins.motor.ends_s(), self._faults.next_s(self.now_s)):
@@ -122,23 +132,17 @@ class SimRig:
         pins.move_what_turned(powered)
         self.plant.advance(dt_s)
         self.silent_s += dt_s
-        self._node.poll(self._ticks())
-        if not self.cut and (self._node.enabled or pins.valve or pins.motor_running):
+        self.board.poll(self._ticks())
+        if not self.cut and (self.board.enabled or pins.valve or pins.motor_running):
             self._link.renew()
             self.silent_s = 0.0
 
     def _edges(self) -> Edges:
         """Give everything discrete that a live host would see change within a scan."""
-        node, tank, panel = self._node, self.site.rig.tank, self.panel
+        tank, panel = self.site.rig.tank, self.panel
         volume_l = self.plant.volume_l
         return (
-            node.boot_id,
-            node.guard.trips,
-            node.guard.high_float,
-            node.guard.leak,
-            node.pumps.running,
-            node.valve.is_open,
-            node.enabled,
+            self.board.edges(),
             self.cut,
             panel.selector,
             panel.button,
@@ -148,18 +152,11 @@ class SimRig:
             panel.high_float_stuck,
         )
 
-    def _boot(self) -> Node:
+    def _boot(self) -> None:
         pins = self.pins
         pins.set_valve(False)
         pins.set_enable(False)
-        boot_id = self._random.randrange(1, 1 << 30)
-        return Node(pins, limits_of(self.site), boot_id, self.site.rig.board.server_id)
-
-    def _serve(self, frame: bytes) -> bytes:
-        return self._node.serve(frame, self._ticks())
-
-    def _wire(self, reply: bytes) -> bytes:
-        return b"" if self.cut else reply
+        self.board.boot(pins, self._random.randrange(1, 1 << 30), self._ticks())
 
     def _ticks(self) -> int:
         return int(self.now_s * 1000 + 0.5) % TICKS

@@ -138,7 +138,7 @@ def test_a_forbidden_request_drives_nothing_and_aborts(
 
 def test_dose_ids_go_on_above_what_the_board_already_knows(night: NightMaker) -> None:
     tonight = night(recipe="young_plants")
-    tonight.rig._node.pumps.dose_id = 5000
+    tonight.rig.board.node.pumps.dose_id = 5000
     until_step(tonight, StepKind.DOSE)
     for_seconds(tonight, 5)
     assert min(tonight.rig.targets) == 5001

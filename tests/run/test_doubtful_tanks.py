@@ -216,7 +216,7 @@ def test_a_measurement_stirred_in_a_hold_settles_before_it_is_judged(night: Nigh
 
 def test_a_board_that_knows_later_openings_is_still_filled(night: NightMaker) -> None:
     tonight = night(recipe="plain_flush")
-    tonight.rig._node.valve.open_id = 70_001
+    tonight.rig.board.node.valve.open_id = 70_001
     until_step(tonight, StepKind.CONDITION)
     assert tonight.violations == ()
 
