@@ -22,6 +22,7 @@ SUBCOMMANDS = {
     "plan": "controller.cli.plan:plan",
     "record": "controller.cli.record:record",
     "simulate": "controller.cli.simulate:simulate",
+    "wiring": "controller.cli.wiring:wiring",
 }
 
 
