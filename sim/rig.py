@@ -8,6 +8,7 @@ anything discrete changes. Between two scans it repeats the lease renewal that a
 from __future__ import annotations
 
 from random import Random
+from typing import TYPE_CHECKING
 
 from controller.run.image import Image
 from controller.run.request import Request
@@ -21,6 +22,9 @@ from sim.pins import FakePins
 from sim.plant import Plant
 from sim.world import World
 
+if TYPE_CHECKING:
+    from sim.gpio_wall import GpioWall
+
 LEASE_S = 2.0
 BEAT_S = 1.0
 FILLING_BEAT_S = 0.25
@@ -33,7 +37,8 @@ Edges = tuple[object, ...]
 class SimRig:
     """One rig in virtual time, from `now_s` = 0. Same site, world and seed: the same rig.
 
-    `board` None: the firmware runs in this process. Whoever made a board closes it.
+    `board` None: the firmware runs in this process. Whoever made a board closes it. A `wall` that is put in
+    takes the panel through real pins; without one the panel is read and driven directly.
     """
 
     lease_s = LEASE_S
@@ -57,6 +62,7 @@ class SimRig:
         self.cut = False
         self.targets: dict[int, int] = {}
         self.panel = SimPanel()
+        self.wall: GpioWall | None = None
         self._faults = faults or FaultPlan(())
         self._boot()
         self._link = BoardLink(self.board.transport, site.rig.board.server_id)
@@ -81,7 +87,11 @@ class SimRig:
         self.board.poll(self._ticks())
         self.pins.converting = False
         tank = self.site.rig.tank
-        panel = self.panel.image(self.plant.volume_l, tank.second_high_float_l, tank.low_float_l)
+        volume_l = self.plant.volume_l
+        if self.wall is None:
+            panel = self.panel.image(volume_l, tank.second_high_float_l, tank.low_float_l)
+        else:
+            panel = self.wall.read(self.panel, volume_l, tank)
         return Image(None if self.cut else self._link.read(), panel)
 
     def write(self, outputs: Request) -> None:
@@ -90,7 +100,7 @@ class SimRig:
             self.targets[outputs.dose.dose_id] = outputs.dose.target_count
         if not self.cut and self._link.write(outputs):
             self.silent_s = 0.0
-        self.panel.driven = outputs
+        self.panel.driven = outputs if self.wall is None else self.wall.drive(outputs)
         self._seen = self._edges()
 
     def advance(self, to_s: float) -> float:
