@@ -60,10 +60,13 @@ def explain(fault: BaseException) -> Explained | None:
     from controller.plan.findings import PlanRefused
     from controller.record.fault import RecordFault
     from controller.run.orders import StartRefused
-    from controller.settings.faults import SiteFaults
+    from controller.settings.faults import SiteFaults, plain
+    from firmware_bridge.faults import HardwareFault
 
     if isinstance(fault, StartRefused):
         return Explained((str(fault),), HELD)
+    if isinstance(fault, HardwareFault):
+        return Explained((plain(str(fault)),), FAULT_OF_USE)
     if isinstance(fault, SiteFaults | PlanRefused | RecordFault):
         return Explained(tuple(str(fault).splitlines()), FAULT_OF_USE)
     return None

@@ -31,12 +31,16 @@ _SUPPLY = (
     ("switched supply", "pump drivers, valve and,", "by the enable relay, relays"),
     ("coil of the contactor", "drops out with the", "switched supply"),
 )
-_MAINS = (
+_MAINS: tuple[tuple[int, str, str], ...] = (
     (0, "isolator", "as the local code says"),
     (1, "residual-current device", "30 mA or less, as the local code says"),
     (2, "overcurrent protection", "as the local code says"),
     (_SUPPLY_STEP, "safety isolating power supply", "feeds the extra-low voltage"),
     (_COIL_STEP, "contacts of the contactor", "opened by the emergency stop"),
+)
+_MAINS_LOADS = (
+    ["contacts of the relays", "one for each load on mains"],
+    ["loads on mains, if there are any", "drip loop in every cable"],
 )
 
 
@@ -173,17 +177,12 @@ def _mains(pen: Pen, heights: _Heights) -> None:
     pen.rect(Box(_MAINS_X, heights.top, _MAINS_WIDTH, heights.bottom - heights.top), "mains")
     pen.write("MAINS", _MAINS_X + 20, heights.top + 28, HEAD, "strong")
     pen.write("work of a licensed electrician", _MAINS_X + 20, heights.top + 48)
-    boxes = [
-        (Box(_MAINS_X + 20, heights.chain(step), _MAINS_WIDTH - 50, _CHAIN_HEIGHT), *words)
-        for step, *words in _MAINS
-    ]
-    contacts = Box(_MAINS_X + 20, heights.lane - _CHAIN_HEIGHT / 2, _MAINS_WIDTH - 50, _CHAIN_HEIGHT)
-    loads = Box(contacts.x, contacts.y + _CHAIN_STEP, contacts.width, _CHAIN_HEIGHT)
-    boxes.append((contacts, "contacts of the relays", "one for each load on mains"))
-    boxes.append((loads, "loads on mains, if there are any", "drip loop in every cable"))
-    for box, name, remark in boxes:
-        pen.part(box, name, remark)
-    places = [box for box, *_ in boxes]
+    x, width = _MAINS_X + 20, _MAINS_WIDTH - 50
+    places = [Box(x, heights.chain(step), width, _CHAIN_HEIGHT) for step, *_ in _MAINS]
+    contacts = Box(x, heights.lane - _CHAIN_HEIGHT / 2, width, _CHAIN_HEIGHT)
+    places += [contacts, Box(x, contacts.y + _CHAIN_STEP, width, _CHAIN_HEIGHT)]
+    for box, words in zip(places, (*(words for _, *words in _MAINS), *_MAINS_LOADS), strict=True):
+        pen.part(box, *words)
     for above, below in ((0, 1), (1, 2), (2, 3), (4, 5), (5, 6)):
         pen.wire((places[above].x + 40, places[above].bottom), (places[below].x + 40, places[below].y))
     side = places[2].right + 14

@@ -1,8 +1,15 @@
-"""What this site's board must hold: the caps worked out from the pumps and the valve. No link, no files."""
+"""What this site's board must hold: caps from the pumps and the valve, front ends, and the file of them all.
+
+No link, no files: who reads or writes the board is told here only what it must say.
+"""
 
 from __future__ import annotations
 
 from controller.settings.values import Pump, Site
+from firmware_bridge.connect import Expected
+from firmware_bridge.faults import HardwareFault
+from firmware_bridge.firmware import board_file
+from firmware_bridge.firmware.front_ends import FrontEnds
 from firmware_bridge.firmware.limits import Limits
 
 # Doses are rounded up to whole roller counts, so the board may allow a little more than the plan does.
@@ -17,6 +24,52 @@ def limits_of(site: Site) -> Limits:
     speeds = tuple(_top_speed(pumps.get(channel)) for channel in channels)
     valve_cap_ms = max(1, round(site.rig.board.valve_cap_s * 1000))
     return Limits(dose_caps=night, night_caps=night, max_counts_per_s=speeds, valve_cap_ms=valve_cap_ms)
+
+
+def front_ends_of(site: Site) -> FrontEnds | None:
+    """Give the analogue modules in the board's whole numbers; None at a site that is only simulated."""
+    wired = site.rig.board.front_ends
+    if wired is None:
+        return None
+    return FrontEnds(
+        ph_zero_mv=round(wired.ph_zero_mv),
+        ph_gain_milli=round(wired.ph_gain * 1000),
+        conductivity_zero_mv=round(wired.conductivity_zero_mv),
+        conductivity_full_mv=round(wired.conductivity_full_mv),
+        conductivity_full_us_cm=wired.conductivity_full_us_cm,
+        level_zero_mv=round(wired.level_zero_mv),
+        level_full_mv=round(wired.level_full_mv),
+        level_full_decimm=round(wired.level_full_mm * 10),
+    )
+
+
+def board_file_of(site: Site) -> bytes:
+    """Give the settings file that is written to the board. Raises HardwareFault when rig.toml lacks a part."""
+    front_ends = front_ends_of(site)
+    where = "rig.toml: board.front_ends"
+    if front_ends is None:
+        remedy = "write what the pH, conductivity and level modules give the board, from their data sheets"
+        raise HardwareFault(where, "the section is missing", remedy)
+    if not front_ends.sound():
+        remedy = (
+            "let each full value lie at least 100 mV above its zero, and the level's range end below 3.2 m"
+        )
+        raise HardwareFault(where, "the board cannot work with these numbers", remedy)
+    try:
+        return board_file.pack(site.rig.board.server_id, site.rig.board.baud, limits_of(site), front_ends)
+    except ValueError as error:
+        remedy = "look for a cap, a speed or a time that is far from the others"
+        raise HardwareFault("rig.toml: board and pumps", f"{error}", remedy) from error
+
+
+def expected_of(site: Site) -> Expected:
+    """Give what the board must say of itself; front ends that rig.toml does not tell count as checksum 0."""
+    limits, front_ends = limits_of(site), front_ends_of(site)
+    return Expected(
+        limits_checksum=limits.checksum(),
+        front_ends_checksum=0 if front_ends is None else front_ends.checksum(),
+        channels=limits.channels,
+    )
 
 
 def _night_counts(pump: Pump | None) -> int:
