@@ -106,7 +106,14 @@ def _annotation_at(model: type[BaseModel], place: _Place) -> Any:
             annotation = annotation.model_fields[str(part)].annotation
         else:
             annotation = get_args(annotation)[-1]
+        annotation = _of_section_left_out(annotation)
     return annotation
+
+
+def _of_section_left_out(annotation: Any) -> Any:
+    """Give the table of a section that may be left out (a table or None), or the annotation itself."""
+    tables = [part for part in get_args(annotation) if _is_table(part)]
+    return tables[0] if type(None) in get_args(annotation) and tables else annotation
 
 
 def _is_table(annotation: Any) -> bool:

@@ -1,7 +1,8 @@
 """Check what the settings of one file say about each other: orders, ranges, things that need one another.
 
 Works on the file as written and skips whatever is missing or was refused by itself (the schemas tell that):
-one fault never hides another. Names that point into another table are `references.py`.
+one fault never hides another. Names that point into another table are `references.py`; what the wiring says
+about itself is `wiring_relations.py`.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from controller.settings.faults import Fault, plain, written
 from controller.settings.quantity import Wanted, readable
 from controller.settings.schema_recipe import NO_ADDITIONS
 from controller.settings.units import Spoons
+from controller.settings.wiring_relations import wiring_faults
 
 _LEVELS = ("low_float", "working", "high_float", "second_high_float", "brim")
 
@@ -22,6 +24,7 @@ _LEVELS = ("low_float", "working", "high_float", "second_high_float", "brim")
 def relation_faults(documents: Documents) -> list[Fault]:
     """List every fault that lies between two settings of one file."""
     faults = [*_level_faults(documents.rig), *_pipe_faults(documents.rig), *_pump_faults(documents.rig)]
+    faults += wiring_faults(documents.rig)
     faults += _input_faults(documents.inputs)
     faults += [
         *_water_faults(documents.site),

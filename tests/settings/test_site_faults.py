@@ -314,6 +314,7 @@ def test_resting_with_air_needs_an_air_pump(site_copy: SiteCopy) -> None:
     site_copy.replace("site.toml", 'rest = "0 s"', 'rest = "12 h"')
     assert site_copy.load().policy.water.rest_s == 43_200.0
     site_copy.replace("rig.toml", "air_pump = true", "air_pump = false")
+    site_copy.replace("rig.toml", "air = 27\n", "")
     assert site_copy.only_fault() == (
         'site.toml: water.chlorine = "aerated rest": needs air, but air_pump = false in rig.toml; '
         "fit an air pump and write air_pump = true, or deal with chlorine in another way"
