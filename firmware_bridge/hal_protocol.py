@@ -67,6 +67,10 @@ class Hal(Protocol):
         """Pulses of the flow meter since boot, never negative; a negative number fails the self-test."""
         ...
 
+    def read_scale_g(self, channel: int) -> int:
+        """What stands on the scale of a channel's bottle, g; asked for rarely."""
+        ...
+
 
 class RegisterStore(Protocol):
     """Registers behind the Modbus server. Empty bytes or an exception code above 0 mean "no"."""

@@ -141,6 +141,10 @@ class FakePins:
         """Flow meter pulses since the board booted."""
         return self.plant.flow_pulses() - self._pulses_at_boot
 
+    def read_scale_g(self, channel: int) -> int:
+        """Tell that no bottle stands on a scale."""
+        return NO_READING
+
     def forget_pulses(self) -> None:
         """Start counting anew, as a board does that has lost its memory."""
         self._pulses_at_boot = self.plant.flow_pulses()

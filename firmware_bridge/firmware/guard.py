@@ -5,13 +5,42 @@ every cause is gone. A lost lease does not latch, but like every switching-off b
 only an all-off command arms again, so that nothing restarts because a host merely went on talking.
 """
 
-from firmware_bridge.registers import TRIP_HIGH_FLOAT, TRIP_LEAK, TRIP_LEASE, TRIP_SELF_TEST
+from firmware_bridge.registers import (
+    REFUSED_DOSE_CAP,
+    REFUSED_DOSE_CHANGED,
+    REFUSED_NIGHT_CAP,
+    REFUSED_VALVE_TIME,
+    TRIP_COMMAND,
+    TRIP_DOSE_CAP,
+    TRIP_HIGH_FLOAT,
+    TRIP_LEAK,
+    TRIP_LEASE,
+    TRIP_NIGHT_CAP,
+    TRIP_SELF_TEST,
+    TRIP_VALVE_TIME,
+)
 
 _LEASE_BIT = 1 << (TRIP_LEASE - 1)
 
 
+def trip_of(refusal: int) -> int:
+    """Name the trip that a refused command causes; 0 when it was only late or out of place."""
+    if refusal < REFUSED_DOSE_CHANGED:
+        return 0
+    if refusal == REFUSED_VALVE_TIME:
+        return TRIP_VALVE_TIME
+    if refusal == REFUSED_DOSE_CAP:
+        return TRIP_DOSE_CAP
+    if refusal == REFUSED_NIGHT_CAP:
+        return TRIP_NIGHT_CAP
+    return TRIP_COMMAND
+
+
 class Guard:
-    """`armed` False: everything must be off. `trips` has bit (code - 1) for each trip that stands."""
+    """`armed` False: everything must be off. `trips` has bit (code - 1) for each trip that stands.
+
+    `failed_tests` has the SELF_TEST_* bits behind a self-test's trip.
+    """
 
     def __init__(self, lease_ms: int) -> None:
         self._lease_ms = lease_ms
@@ -19,6 +48,7 @@ class Guard:
         # A button that is down from the start has not been pressed.
         self._was_pressed = True
         self._defective = False
+        self.failed_tests = 0
         self.lease_counter = 0
         self.trips = 0
         self.first_trip = 0
@@ -48,10 +78,15 @@ class Guard:
             self.first_trip = 0
             self.armed = True
 
-    def condemn(self) -> None:
-        """Trip on a self-test that no reset can mend."""
-        self._defective = True
+    def fail(self, tests: int) -> None:
+        """Trip on failed self-tests, SELF_TEST_* bits."""
+        self.failed_tests |= tests
         self.trip(TRIP_SELF_TEST)
+
+    def condemn(self, tests: int) -> None:
+        """Trip on failed self-tests that no reset can mend."""
+        self._defective = True
+        self.fail(tests)
 
     def watch(self, high_float: bool, leak: bool, reset_pressed: bool) -> None:
         """Take the board's own contacts; a reset counts when pressed anew with every cause gone."""
@@ -66,6 +101,7 @@ class Guard:
         if pressed_anew and not (high_float or leak or self._defective):
             self.trips = 0
             self.first_trip = 0
+            self.failed_tests = 0
 
     def lease_step(self, counter: int) -> int:
         """Say how much newer a lease counter is: 0 the same, negative older (serial-number arithmetic)."""

@@ -2,17 +2,22 @@
 
 The main loop calls `poll` as often as it can, and `serve` with every frame. Both are told the ticks (ms,
 wrap at 2**30). A command is judged whole: all of it is carried out, or it is refused and everything goes off.
+`poll` allocates nothing, so that no memory clean-up can delay a stop; serving a frame may allocate.
 """
-
-import struct
 
 from firmware_bridge import registers as reg
 from firmware_bridge.firmware.command import Command
-from firmware_bridge.firmware.guard import Guard
+from firmware_bridge.firmware.guard import Guard, trip_of
 from firmware_bridge.firmware.limits import Limits
 from firmware_bridge.firmware.modbus import DEVICE_FAILURE, ILLEGAL_ADDRESS, ILLEGAL_VALUE, Server
 from firmware_bridge.firmware.pumps import Pumps
-from firmware_bridge.firmware.report import pack_channels, pack_identity, pack_scan
+from firmware_bridge.firmware.report import (
+    pack_channels,
+    pack_failed_tests,
+    pack_identity,
+    pack_scales,
+    pack_scan,
+)
 from firmware_bridge.firmware.sensors import Sensors
 from firmware_bridge.firmware.ticks import elapsed_ms
 from firmware_bridge.firmware.valve import Valve
@@ -23,43 +28,37 @@ if TYPE_CHECKING:
     from firmware_bridge.hal_protocol import Hal
 
 _NEVER = -1
-_NOTHING = bytes(2 * reg.COMMAND_WORDS - 2)
-
-
-def _trip_of(refusal: int) -> int:
-    """Name the trip that a refused command causes; 0 when it was only late or out of place."""
-    if refusal < reg.REFUSED_DOSE_CHANGED:
-        return 0
-    if refusal == reg.REFUSED_VALVE_TIME:
-        return reg.TRIP_VALVE_TIME
-    if refusal == reg.REFUSED_DOSE_CAP:
-        return reg.TRIP_DOSE_CAP
-    if refusal == reg.REFUSED_NIGHT_CAP:
-        return reg.TRIP_NIGHT_CAP
-    return reg.TRIP_COMMAND
 
 
 class Node:
-    """One board. `boot_id` is 1 to 2**30 - 1 and differs at every start."""
+    """One board. `boot_id` is 1 to 2**30 - 1 and differs at every start.
 
-    def __init__(self, hal: "Hal", limits: Limits, boot_id: int, server_id: int = 1) -> None:
+    `front_ends_checksum` is only told to the host: 0 where nothing is wired to the converters.
+    """
+
+    def __init__(
+        self, hal: "Hal", limits: Limits, boot_id: int, server_id: int = 1, front_ends_checksum: int = 0
+    ) -> None:
         self._hal = hal
         self.limits = limits
+        self.front_ends_checksum = front_ends_checksum
         self.boot_id = boot_id if 0 < boot_id <= reg.MAX_NUMBER else 0
         self._server = Server(server_id, self)
         self.guard = Guard(limits.lease_ms)
         self.pumps = Pumps(hal, limits)
         self.valve = Valve(limits.valve_cap_ms)
-        self.sensors = Sensors(hal)
+        self.sensors = Sensors(hal, len(self.pumps.last_ids))
         self._command = Command()
         self._input = bytearray(2 * reg.INPUT_WORDS)
         self._standing = bytearray(2 * reg.COMMAND_WORDS)
         self.enabled = False
         self.refusal = reg.REFUSED_NONE
         self._last_ms = _NEVER
-        self.uptime_ms = 0
+        # In halves, because a whole one would not stay a small integer.
+        self._uptime_high = 0
+        self._uptime_low = 0
         if not limits.sound() or self.boot_id == 0:
-            self.guard.condemn()
+            self.guard.condemn(reg.SELF_TEST_SETTINGS)
         pack_identity(self, self._input)
         self._all_off()
 
@@ -69,7 +68,7 @@ class Node:
         self._elapse(now_ms)
         self._settle()
         if not self.sensors.sample():
-            self.guard.trip(reg.TRIP_SELF_TEST)
+            self.guard.fail(reg.SELF_TEST_PULSES)
             self._all_off()
 
     def serve(self, frame: bytes, now_ms: int) -> bytes:
@@ -78,10 +77,14 @@ class Node:
         self._settle()
         return self._server.answer(frame)
 
-    def fail_self_test(self) -> None:
-        """Trip for good on a self-test that was made outside (memory, code, converters)."""
-        self.guard.condemn()
+    def fail_self_test(self, tests: int) -> None:
+        """Trip for good on self-tests that were made outside (memory, code, converters), SELF_TEST_* bits."""
+        self.guard.condemn(tests)
         self._all_off()
+
+    def uptime_ms(self) -> int:
+        """Give the ms since boot, modulo 2**32."""
+        return (self._uptime_high << 16) | self._uptime_low
 
     # Register store, called by the Modbus server.
 
@@ -91,8 +94,11 @@ class Node:
             return b""
         if address < reg.SCAN_WORDS:
             pack_scan(self, self._input)
+        if address < reg.IN_CHANNELS:
+            pack_failed_tests(self, self._input)
         if address + count > reg.IN_CHANNELS:
             pack_channels(self, self._input)
+            pack_scales(self, self._input)
         return self._input[2 * address : 2 * (address + count)]
 
     def holding_words(self, address: int, count: int) -> bytes | bytearray:
@@ -164,7 +170,7 @@ class Node:
 
     def _refuse(self, refusal: int) -> int:
         self.refusal = refusal
-        code = _trip_of(refusal)
+        code = trip_of(refusal)
         if code:
             self.guard.trip(code)
         self.guard.disarm()
@@ -197,11 +203,14 @@ class Node:
             self._last_ms = now_ms
         ms = elapsed_ms(now_ms, self._last_ms)
         self._last_ms = now_ms
-        self.uptime_ms = (self.uptime_ms + ms) & 0xFFFFFFFF
+        low = self._uptime_low + ms
+        self._uptime_low = low & 0xFFFF
+        self._uptime_high = (self._uptime_high + (low >> 16)) & 0xFFFF
         if self.enabled or self.valve.is_open or self.pumps.running:
             self.guard.elapse(ms)
         self.valve.elapse(ms)
         self.pumps.elapse(ms)
+        self.sensors.elapse(ms)
 
     def _watch(self) -> None:
         hal = self._hal
@@ -213,7 +222,7 @@ class Node:
         pumps.advance()
         if not pumps.sound:
             pumps.sound = True
-            self.guard.trip(reg.TRIP_SELF_TEST)
+            self.guard.fail(reg.SELF_TEST_MOTOR)
         if self.guard.armed:
             self._drive()
         else:
@@ -224,7 +233,9 @@ class Node:
         self.enabled = False
         self._drive()
         self.pumps.halt()
-        self._standing[2:] = _NOTHING
+        standing = self._standing
+        for index in range(2, len(standing)):
+            standing[index] = 0
         self._note_lease()
 
     def _drive(self) -> None:
@@ -232,4 +243,6 @@ class Node:
         self._hal.set_enable(self.enabled)
 
     def _note_lease(self) -> None:
-        struct.pack_into(">H", self._standing, 0, self.guard.lease_counter)
+        counter = self.guard.lease_counter
+        self._standing[0] = counter >> 8
+        self._standing[1] = counter & 0xFF

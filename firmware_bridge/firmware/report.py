@@ -34,7 +34,7 @@ def pack_scan(node: "Node", words: bytearray) -> None:
         0,
         reg.MAP_ID,
         node.boot_id,
-        node.uptime_ms,
+        node.uptime_ms(),
         guard.lease_counter,
         status_bits(node),
         guard.trips,
@@ -55,7 +55,10 @@ def pack_scan(node: "Node", words: bytearray) -> None:
 
 
 def pack_identity(node: "Node", words: bytearray) -> None:
-    """Fill the block that says what the board is; zero limits when they are unsound."""
+    """Fill the block that says what the board is; zero limits when they are unsound.
+
+    The checksum of unsound limits is 0 too. `pack_failed_tests` keeps the last word of the block.
+    """
     limits = node.limits
     sound = limits.sound()
     struct.pack_into(
@@ -68,9 +71,14 @@ def pack_identity(node: "Node", words: bytearray) -> None:
         limits.checksum(),
         limits.lease_ms if sound else 0,
         limits.valve_cap_ms if sound else 0,
-        0,
-        0,
+        node.front_ends_checksum,
+        node.guard.failed_tests,
     )
+
+
+def pack_failed_tests(node: "Node", words: bytearray) -> None:
+    """Fill the word that names the self-tests that failed."""
+    struct.pack_into(">H", words, 2 * (reg.IN_IDENTITY + reg.IDENTITY_WORDS - 1), node.guard.failed_tests)
 
 
 def pack_channels(node: "Node", words: bytearray) -> None:
@@ -85,3 +93,8 @@ def pack_channels(node: "Node", words: bytearray) -> None:
             pumps.dones[channel],
             pumps.since_boot[channel],
         )
+
+
+def pack_scales(node: "Node", words: bytearray) -> None:
+    """Fill one word a scale."""
+    struct.pack_into(reg.SCALES_FORMAT, words, 2 * reg.IN_SCALES, *node.sensors.scales_g)

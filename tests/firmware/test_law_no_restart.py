@@ -70,7 +70,7 @@ def test_a_reset_button_that_is_jammed_or_held_from_the_start_resets_nothing():
 def test_a_failed_self_test_survives_every_reset():
     desk = Desk()
     desk.run_talking(200, STIRRING)
-    desk.node.fail_self_test()
+    desk.node.fail_self_test(reg.SELF_TEST_MEMORY)
     assert desk.all_off
     desk.press_reset()
     assert desk.image().trips == {Trip.SELF_TEST}

@@ -15,6 +15,7 @@ class TinyHal:
         self.reset = False
         self.readings = [1771, 1240, 2150, 1630, 5525]
         self.pulses = 0
+        self.grams = [NO_READING] * 16
         self.valve = False
         self.enable = False
         self.turning = False
@@ -95,3 +96,6 @@ class TinyHal:
 
     def read_flow_pulses(self):
         return self.pulses
+
+    def read_scale_g(self, channel):
+        return self.grams[channel]
