@@ -15,7 +15,10 @@ from controller.settings.values import Rig
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """What the interlocks say in one scan. `worst` is the row behind `response`."""
+    """What the interlocks say in one scan. `worst` is the row behind `response`.
+
+    `unacknowledged` are the active causes that need a person and that nobody has acknowledged yet.
+    """
 
     response: Response
     worst: Interlock | None
@@ -23,6 +26,7 @@ class Verdict:
     blocked: frozenset[Output]
     moves: tuple[tuple[Interlock, AlarmState], ...]
     wake_s: float | None
+    unacknowledged: frozenset[Cause] = frozenset()
 
 
 @dataclass(slots=True)
@@ -128,4 +132,9 @@ class Interlocks:
             if row.response is not Response.NONE and (worst is None or row.response > worst.response):
                 worst = row
         response = Response.NONE if worst is None else worst.response
-        return Verdict(response, worst, tuple(active), blocked, tuple(moves), wake_s)
+        unheard = frozenset(
+            row.cause
+            for row in active
+            if row.response is not Response.NONE and not self._timers[row.cause].acknowledged
+        )
+        return Verdict(response, worst, tuple(active), blocked, tuple(moves), wake_s, unheard)

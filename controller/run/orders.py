@@ -59,7 +59,7 @@ class Orders:
 
     def next(self, panel: PanelImage, verdict: Verdict) -> Order | None:
         """Give the next order that may be carried out; refuse and record the others before it."""
-        self._listen_to_button(panel)
+        self._listen_to_button(panel, verdict)
         while self._waiting:
             order = self._waiting.popleft()
             why_not = self._why_not(order.command, verdict)
@@ -69,11 +69,19 @@ class Orders:
                 return order
         return None
 
-    def _listen_to_button(self, panel: PanelImage) -> None:
-        """Turn a fresh press into hold or restart, whichever the state knows."""
+    def _listen_to_button(self, panel: PanelImage, verdict: Verdict) -> None:
+        """Turn a fresh press into what the state knows.
+
+        While the batch is held the first press acknowledges what stands, and only the next one restarts;
+        in every other state a press holds at once.
+        """
         if panel.button and not self._button:
-            held = self._sequence.run_state is RunState.HELD
-            self.give(Order(Command.RESTART if held else Command.HOLD, WALL))
+            if self._sequence.run_state is not RunState.HELD:
+                self.give(Order(Command.HOLD, WALL))
+            elif verdict.unacknowledged:
+                self.acknowledge(WALL)
+            else:
+                self.give(Order(Command.RESTART, WALL))
         self._button = panel.button
 
     def _why_not(self, command: Command, verdict: Verdict) -> str | None:

@@ -215,4 +215,5 @@ class Scan:
             readings=seen.readings,
             outputs=outputs,
             active=tuple(row.cause for row in verdict.active),
+            unacknowledged=verdict.unacknowledged,
         )

@@ -32,3 +32,4 @@ class Snapshot:
     readings: Readings
     outputs: Request
     active: tuple[Cause, ...]
+    unacknowledged: frozenset[Cause]

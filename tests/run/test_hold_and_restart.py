@@ -9,6 +9,7 @@ from controller.plan.steps import StepKind
 from controller.record.batch_record import read_batch
 from controller.run.image import Selector
 from controller.run.sequence import Command, RunState
+from controller.run.situation import Cause
 
 RUNNING_KINDS = [
     StepKind.FILL,
@@ -144,6 +145,27 @@ def test_the_wall_button_holds_and_restarts_on_a_fresh_press_only(night: NightMa
     assert tonight.scan.state is RunState.HELD
     tonight.rig.panel.button = True
     until_state(tonight, RunState.RUNNING)
+
+
+def test_the_wall_button_acknowledges_first_and_restarts_only_when_pressed_again(night: NightMaker) -> None:
+    tonight = night()
+    until_step(tonight, StepKind.MIX)
+    tonight.rig.restart_board()
+    until_state(tonight, RunState.HELD)
+    for press, expected in ((1, RunState.HELD), (2, RunState.RUNNING)):
+        snapshot = tonight.step()
+        assert (Cause.BOARD_RESTARTED in snapshot.unacknowledged) is (press == 1)
+        tonight.rig.panel.button = True
+        for_seconds(tonight, 5)
+        tonight.rig.panel.button = False
+        for_seconds(tonight, 5)
+        assert tonight.scan.state is expected
+    tonight.close()
+    acts = [act.event for act in read_batch(tonight.record_path, tonight.batch).acts]
+    assert [(act.who, act.act) for act in acts[-2:]] == [
+        ("wall button", "acknowledge"),
+        ("wall button", "restart"),
+    ]
 
 
 def test_a_settle_disturbed_by_a_hold_begins_again(night: NightMaker) -> None:
