@@ -81,6 +81,11 @@ class Panel:
         """Give which relays were driven last, without fill and dose, which are the board's."""
         return self._driven
 
+    @property
+    def settling(self) -> bool:
+        """Say whether the button has just moved: read again a scan later, or a short press may be missed."""
+        return self._press.settling
+
     def read(self) -> PanelImage:
         """Read every contact once. One that cannot be read counts as the worst it can say."""
         closed = {key: self._is_closed(key) for key in CONTACTS}
@@ -139,11 +144,11 @@ class Panel:
     def _let_go(self) -> None:
         """Close every pin, whatever happens to one; an output once more after an "off" of its own."""
         with ExitStack() as pins:
-            for contact in self._contacts.values():
-                pins.callback(contact.close)
-            for output in (*self._signals.values(), *self._relays.values()):
-                pins.callback(output.close)
-                pins.callback(output.off)
+            for key, contact in self._contacts.items():
+                pins.callback(_free, key, contact)
+            for key, output in (*self._signals.items(), *self._relays.items()):
+                pins.callback(_free, key, output)
+                pins.callback(_switch, key, output, on=False)
             self._contacts, self._signals, self._relays = {}, {}, {}
 
     def _is_closed(self, key: str) -> bool | None:
@@ -182,3 +187,11 @@ def _switch(key: str, output: Any, *, on: bool) -> None:
         word = "on" if on else "off"
         remedy = "take the rig's power away by the emergency stop, then look at the computer's header"
         raise HardwareFault(f"pins.{key}", f"cannot be switched {word} ({error})", remedy) from error
+
+
+def _free(key: str, device: Any) -> None:
+    try:
+        device.close()
+    except Exception as error:
+        remedy = "start the computer again before anything else uses this pin"
+        raise HardwareFault(f"pins.{key}", f"cannot be let go ({error})", remedy) from error
