@@ -14,7 +14,7 @@ BoardEdges = tuple[int, int, bool, bool, bool, bool, bool]
 
 
 class SimBoard(Protocol):
-    """One board. Ticks are ms and wrap at 2**30; `poll` and `boot` set the time at which frames are served."""
+    """One board. Ticks are ms and wrap at 2**30; frames are served at those of the last `poll` or `boot`."""
 
     @property
     def transport(self) -> Transport:

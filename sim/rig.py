@@ -1,8 +1,9 @@
 """The simulated rig: the plant, the real firmware on fake pins, and the panel, behind the controller's port.
 
 The controller cannot tell it from a real one: it reads images and writes requests, as real Modbus frames to
-the firmware's own code, wherever a board lets that run (see `board.py`). Time is virtual: `advance` runs physics and firmware forward and stops early when
-anything discrete changes. Between two scans it repeats the lease renewal that a live host would send.
+the firmware's own code, wherever a board lets that run (see `board.py`). Time is virtual: `advance` runs
+physics and firmware forward and stops early when anything discrete changes. Between two scans it repeats the
+lease renewal that a live host would send.
 """
 
 from __future__ import annotations

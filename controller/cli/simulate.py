@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -24,6 +25,10 @@ from controller.cli.options import (
 )
 from controller.cli.progress import progress_shown
 from controller.cli.stop import broken_off, nothing_begun, say_nothing_begun, stop_on_ctrl_c
+
+if TYPE_CHECKING:
+    from controller.settings.values import Site
+    from sim.vm.board import VmBoard
 
 
 class WholeNumber(click.IntRange):
@@ -52,6 +57,14 @@ class WholeNumber(click.IntRange):
     help="Write the batch report, one HTML page, to FILE.",
 )
 @fault_option
+@click.option(
+    "--rig",
+    type=click.Choice(["sim", "vm"]),
+    default="sim",
+    show_default=True,
+    help="Where the board's firmware runs: in this program (sim), or in the real MicroPython VM behind a "
+    "pseudo-terminal (vm), which takes about a minute.",
+)
 @json_option
 def simulate(
     site: Path | None,
@@ -60,6 +73,7 @@ def simulate(
     state: Path,
     report: Path | None,
     faults: tuple[str, ...],
+    rig: str,
     as_json: bool,
 ) -> None:
     """Run one night on the simulated rig and keep its record.
@@ -82,8 +96,8 @@ def simulate(
     with folder_for_a_night(state), stop_on_ctrl_c() as stop, progress_shown() as show:
         if stop():
             say_nothing_begun()
-        with broken_off():
-            outcome = run_night(checked, chosen, seed, state, show, stop, strikes)
+        with broken_off(), board_of(rig, checked) as board:
+            outcome = run_night(checked, chosen, seed, state, show, stop, strikes, board)
     if as_json:
         print_json(outcome.as_json())
     else:
@@ -99,6 +113,25 @@ def simulate(
         what = f"the batch is {outcome.result}, and the record holds everything up to there"
         click.echo(f"You asked for a stop: {what}.", err=True)
     raise click.exceptions.Exit(exit_code_of(outcome.result, stopped_by_you=stop.asked))
+
+
+@contextmanager
+def board_of(rig: str, site: Site) -> Iterator[VmBoard | None]:
+    """Give the board in the VM, None for the one in this program; say at the end if the VM was lost.
+
+    Raises HardwareFault.
+    """
+    if rig == "sim":
+        yield None
+        return
+    from sim.vm.board import vm_board
+
+    with vm_board(site) as board:
+        try:
+            yield board
+        finally:
+            if board.fault is not None:
+                click.echo(f"The board failed during the night: {board.fault}", err=True)
 
 
 def exit_code_of(result: str, *, stopped_by_you: bool) -> int:

@@ -104,7 +104,15 @@ class Night:
         self.saw_stop = False
 
     def run_night(
-        self, site: Any, recipe: Any, seed: Any, state: Any, on_progress: Any, should_stop: Any, faults: Any
+        self,
+        site: Any,
+        recipe: Any,
+        seed: Any,
+        state: Any,
+        on_progress: Any,
+        should_stop: Any,
+        faults: Any,
+        board: Any,
     ) -> Outcome:
         self.asked.append((site.policy.name, recipe, seed, state, on_progress))
         self.meanwhile()
