@@ -90,3 +90,63 @@ class RegisterStore(Protocol):
     def write_words(self, address: int, words: bytes) -> int:
         """Write several registers given in wire order; give 0 or the exception code."""
         ...
+
+
+class PulseHardware(Protocol):
+    """Pulse generator, edge counter and driver decoder. A pace is a number that only the hardware knows."""
+
+    def pace(self, counts_per_s: int) -> int:
+        """Give the pace for a speed."""
+        ...
+
+    def select(self, channel: int) -> None:
+        """Address and enable the driver of one channel; none is enabled while the address changes."""
+        ...
+
+    def begin(self, pulses: int, pace: int) -> None:
+        """Start the edge counter anew and give exactly so many pulses."""
+        ...
+
+    def change_pace(self, pace: int) -> None:
+        """Go on at another pace."""
+        ...
+
+    def edges(self) -> int:
+        """Give the rising edges since `begin`; -1 when the counter does not answer."""
+        ...
+
+    def cease(self) -> None:
+        """End the pulses at once and enable no driver."""
+        ...
+
+
+class OneWireLine(Protocol):
+    """A one-wire line, byte by byte."""
+
+    def reset(self) -> bool:
+        """Reset the line; say whether anybody is there."""
+        ...
+
+    def writebyte(self, value: int) -> None:
+        """Write one byte."""
+        ...
+
+    def readbyte(self) -> int:
+        """Read one byte."""
+        ...
+
+
+class InputLine(Protocol):
+    """An input pin."""
+
+    def value(self) -> int:
+        """Give its level, 0 or 1."""
+        ...
+
+
+class ClockPulse(Protocol):
+    """One short pulse on a clock line."""
+
+    def __call__(self) -> None:
+        """Give it: high, low, never longer than a few microseconds."""
+        ...

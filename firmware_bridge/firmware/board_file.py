@@ -11,6 +11,9 @@ from firmware_bridge.firmware.modbus import crc16
 
 BOARD_FILE = "board.bin"
 BAUDS = (9600, 19200, 38400, 57600, 115200)
+# How a board without a sound file answers, only to say so: it stays off.
+FALLBACK_SERVER_ID = 1
+FALLBACK_BAUD = 115200
 
 _MAGIC = b"TANK"
 # Raise it with every change of the layout: a board never guesses at a file of another one.

@@ -118,6 +118,6 @@ def _on_span(adc_decimv: int, zero_mv: int, full_mv: int, full: int) -> int:
     span = 10 * (full_mv - zero_mv)
     above = adc_decimv - 10 * zero_mv
     beyond = span // _BEYOND_PART
-    if adc_decimv > _FULL_SCALE_DECIMV - _RAIL_DECIMV or not -beyond <= above <= span + beyond:
+    if not 0 <= adc_decimv <= _FULL_SCALE_DECIMV - _RAIL_DECIMV or not -beyond <= above <= span + beyond:
         return NO_READING
     return 0 if above <= 0 else (above * full + span // 2) // span

@@ -26,3 +26,6 @@ ADC_LEVEL = 28
 
 # Driver pulses for one count: a head with 4 rollers of 8 counts each, a motor of 200 steps, 16 microsteps.
 PULSES_PER_COUNT = 100
+
+# A load cell for 10 kg that gives 2 mV/V, read at gain 128: 2 / 3.90625 of 2**23 counts for 10 000 g.
+SCALE_COUNTS_PER_G = 429
