@@ -188,7 +188,17 @@ def test_a_pin_that_was_refused_by_itself_is_not_told_again(site_copy: SiteCopy)
     assert all("is not a free pin of the header" in line for line in told)
 
 
-@pytest.mark.parametrize(("zero", "gain", "fits"), [("1650 mV", 3.98, True), ("1650 mV", 3.99, False)])
+@pytest.mark.parametrize(
+    ("zero", "gain", "fits"),
+    [
+        ("1650 mV", 3.98, True),
+        ("1650 mV", 3.99, False),
+        ("500 mV", 1.2, True),
+        ("500 mV", 1.3, False),
+        ("2800 mV", 1.2, True),
+        ("2800 mV", 1.3, False),
+    ],
+)
 def test_the_whole_ph_scale_must_fit_the_converter(
     site_copy: SiteCopy, zero: str, gain: float, fits: bool
 ) -> None:
