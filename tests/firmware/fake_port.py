@@ -1,4 +1,4 @@
-"""A serial port in virtual time, in pyserial's place: bytes arrive when they are due, waiting moves the clock."""
+"""A serial port in virtual time, in pyserial's place: bytes come when due, waiting moves the clock."""
 
 
 class Clock:
