@@ -9,7 +9,7 @@ from pydantic import Field, PlainValidator
 
 from controller.settings import values
 from controller.settings.faults import Refused
-from controller.settings.fields import ConverterMillivolts, Millimetres, Name, Seconds, Table, example
+from controller.settings.fields import ConverterMillivolts, Metres, Name, Seconds, Table, example
 
 BAUDS = (9600, 19200, 38400, 57600, 115200)
 _PORT = re.compile(r"/dev/[A-Za-z0-9._:/+-]{1,200}")
@@ -54,7 +54,7 @@ class FrontEndsTable(Table):
     conductivity_full_us_cm: Annotated[int, Field(ge=100, le=30_000), example("5000")]
     level_zero: ConverterMillivolts
     level_full: ConverterMillivolts
-    level_full_height: Millimetres
+    level_full_height: Metres
 
     def checked(self) -> values.FrontEnds:
         """Turn into the checked value."""
@@ -66,7 +66,7 @@ class FrontEndsTable(Table):
             conductivity_full_us_cm=self.conductivity_full_us_cm,
             level_zero_mv=self.level_zero.value,
             level_full_mv=self.level_full.value,
-            level_full_mm=self.level_full_height.value,
+            level_full_mm=self.level_full_height.value * 1000,
         )
 
 

@@ -168,14 +168,14 @@ def _electrode_faults(file: str, front_ends: Section) -> Iterator[Fault]:
 
 def _level_range_faults(rig: Document, front_ends: Section) -> Iterator[Fault]:
     tank, height = rig.section("tank"), front_ends.get("level_full_height")
-    full_mm = readable(height, wanted.MILLIMETRES)
+    full_m = readable(height, wanted.METRES)
     diameter_m = readable(tank.get("diameter"), wanted.METRES)
     high_l = readable(tank.get("high_float"), wanted.LITRES)
-    if full_mm is None or diameter_m is None or high_l is None:
+    if full_m is None or diameter_m is None or high_l is None:
         return
     # A litre on a square metre stands a millimetre high.
     high_mm = high_l / (math.pi / 4 * diameter_m**2)
-    if full_mm < high_mm:
+    if full_m * 1000 < high_mm:
         problem = f"ends below tank.high_float ({plain(str(tank['high_float']))}, {high_mm:.0f} mm)"
         remedy = "fit a level sensor that sees the whole height, or mend the tank's diameter"
         yield Fault(rig.file, "board.front_ends.level_full_height", written(height), problem, remedy)

@@ -7,7 +7,7 @@ from gpiozero.pins.mock import MockFactory
 from site_copies import SiteCopy
 
 AGITATORS = """[pins.agitators]
-gypsum_agitator = 4
+gypsum_agitator = 11
 rock_phosphate_agitator = 12
 limestone_agitator = 18
 compost_agitator = 20
@@ -120,7 +120,7 @@ ONE_FAULT = {
     ),
     # 190 L in a tank of 60 cm: 190 / (pi/4 x 0.36) = 672 mm.
     "a level sensor that ends below the high float": (
-        'level_full_height = "900 mm"',
+        'level_full_height = "90 cm"',
         'level_full_height = "600 mm"',
         'rig.toml: board.front_ends.level_full_height = "600 mm": ends below tank.high_float '
         "(190 L, 672 mm); fit a level sensor that sees the whole height, or mend the tank's diameter",
