@@ -15,7 +15,7 @@ from pathlib import Path
 from random import Random
 from types import TracebackType
 
-from controller.service.board_settings import limits_of
+from controller.service.board_settings import expected_of, limits_of
 from controller.settings.values import Site
 from firmware_bridge.faults import HardwareFault
 from firmware_bridge.firmware.framer import Framer, silence_us
@@ -44,7 +44,8 @@ class EmulatedBoard:
         baud = site.rig.board.baud
         self._silence_s = silence_us(baud) / 1e6
         boot_id = Random(f"{seed} boot").randrange(1, 1 << 30)
-        self._node = Node(self.pins, limits_of(site), boot_id, site.rig.board.server_id)
+        server_id, front_ends = site.rig.board.server_id, expected_of(site).front_ends_checksum
+        self._node = Node(self.pins, limits_of(site), boot_id, server_id, front_ends)
         self.pins.dose_id = lambda: self._node.pumps.dose_id
         self._station = Station(self._node, Framer(silence_us(baud)))
         self._node.poll(0)
@@ -71,6 +72,11 @@ class EmulatedBoard:
         self, kind: type[BaseException] | None, fault: BaseException | None, trace: TracebackType | None
     ) -> None:
         self.close()
+
+    @property
+    def boot_id(self) -> int:
+        """Give the boot id of this start."""
+        return self._node.boot_id
 
     def serve(self, should_stop: Callable[[], bool], clock: Callable[[], float]) -> None:
         """Live as a board does until `should_stop`; `clock` gives monotonic seconds."""
