@@ -102,6 +102,7 @@ class PtyLine:
             os.set_blocking(fd, False)
         self.to_board = Lane(self._master, self._near.fileno(), baud)
         self.to_host = Lane(self._near.fileno(), self._master, baud)
+        self._closed = False
         self._thread = threading.Thread(target=self._relay, name=f"line {self.port}", daemon=True)
         self._thread.start()
 
@@ -113,8 +114,9 @@ class PtyLine:
 
     def close(self) -> None:
         """Stop the relay and give everything back; a second call does nothing."""
-        if not self._thread.is_alive():
+        if self._closed:
             return
+        self._closed = True
         os.write(self._waker, b"x")
         self._thread.join()
         self._near.close()
