@@ -1,0 +1,319 @@
+"""A board's own modules (`machine`, `rp2`, `onewire`) over a bench of pins that remember; in virtual time.
+
+Only what the firmware uses is there, and it behaves as MicroPython's documentation for this port says: a pin
+with a value takes it before it becomes an output, a pin without one drives 0. It judges nothing.
+"""
+
+import importlib
+import sys
+import time
+import types
+
+from fake_pio import FIFO_WORDS, PioMachine, assembled, encoded
+
+CLOCK_HZ = 125_000_000
+CLOCK_DIVIDERS = {0x50200000 + 0x0C8 + 0x18 * number: number for number in range(4)}
+UNIQUE_ID = bytes.fromhex("e6614854d3112233")
+
+
+class BoardReset(BaseException):
+    """What `machine.reset` does to a program."""
+
+
+class Unplugged(BaseException):
+    """The test has seen enough."""
+
+
+class Bench:
+    """Levels of every pin, their history, and what is wired to them."""
+
+    def __init__(self):
+        self.now_us = 0
+        self.driven = {}
+        self.latches = {}
+        self.pulled_up = set()
+        self.outside = {18: 0, 19: 0}
+        self.history = []
+        self.handlers = {}
+        self.adc_decimv = {26: 15_000, 27: 15_000, 28: 17_500, "core": 7060}
+        self.thermometers = {}
+        self.line_is_dead = False
+        self.received = bytearray()
+        self.sent = []
+        self.uart_settings = None
+        self.watchdog_ms = None
+        self.feeds = 0
+        self.rounds = 0
+        self.script = {}
+        self.last_round = 50
+        self.machines = {}
+        self.dividers = {}
+        self.paces = []
+        self.owed = 0
+        self.irq_off = False
+
+    def level(self, number):
+        """Give what a reader of the pin sees."""
+        if self.driven.get(number) is not None:
+            return self.driven[number]
+        return self.outside.get(number, 1 if number in self.pulled_up else 0)
+
+    def drive(self, number, level):
+        if self.driven.get(number) != level:
+            self.driven[number] = level
+            self.history.append((number, level))
+
+    def levels(self, number):
+        """Give every level that the board has driven there, in order."""
+        return [level for pin, level in self.history if pin == number]
+
+    def put_outside(self, number, level):
+        """Drive an input from outside; a rising edge calls its handler."""
+        was = self.level(number)
+        self.outside[number] = level
+        if number in self.handlers and not was and self.level(number):
+            self.handlers[number](None)
+
+    def run_us(self, us):
+        """Let time pass: the pulse generator by its divider, the edge counter at once after each change."""
+        self.now_us += us
+        giver = self.machines.get(0)
+        if giver is None or 0 not in self.dividers:
+            return
+        self.owed += us * (CLOCK_HZ // 1_000_000) * 256
+        while self.owed >= self.dividers[0]:
+            self.owed -= self.dividers[0]
+            self.cycle(giver)
+
+    def run_cycles(self, count):
+        for _ in range(count):
+            self.cycle(self.machines[0])
+
+    def cycle(self, giver):
+        before = self.level(2)
+        giver.cycle()
+        if self.level(2) != before:
+            self.settle()
+
+    def settle(self):
+        counter = self.machines.get(1)
+        while counter is not None and counter.cycle():
+            pass
+
+    def begin_round(self):
+        """Play what the script says for this round, or end the program."""
+        if self.rounds == self.last_round:
+            raise Unplugged
+        self.rounds += 1
+        self.run_us(1000)
+        act = self.script.get(self.rounds)
+        if act is not None:
+            act()
+
+
+def pin_class(bench):
+    class Pin:
+        IN, OUT, OPEN_DRAIN, PULL_UP, IRQ_RISING = 0, 1, 2, 1, 8
+
+        def __init__(self, number, mode=None, pull=None, *, value=None):
+            self.number = number
+            if value is not None:
+                bench.latches[number] = value
+            if mode == self.OUT:
+                bench.drive(number, bench.latches.get(number, 0))
+            elif mode is not None:
+                bench.driven[number] = None
+            if pull == self.PULL_UP:
+                bench.pulled_up.add(number)
+
+        def value(self, level=None):
+            if level is None:
+                return bench.level(self.number)
+            bench.latches[self.number] = level
+            bench.drive(self.number, level)
+            return None
+
+        def irq(self, handler, trigger, hard):
+            assert trigger == self.IRQ_RISING
+            assert hard
+            bench.handlers[self.number] = handler
+
+    return Pin
+
+
+def adc_class(bench):
+    class ADC:
+        CORE_TEMP = "core"
+
+        def __init__(self, source):
+            self.source = getattr(source, "number", source)
+
+        def read_u16(self):
+            twelve_bits = bench.adc_decimv[self.source] * 4095 // 33_000
+            return twelve_bits << 4 | twelve_bits >> 8
+
+    return ADC
+
+
+def uart_class(bench):
+    class UART:
+        def __init__(self, number, **settings):
+            bench.uart_settings = {"id": number, **settings}
+
+        def readinto(self, buffer):
+            bench.begin_round()
+            count = min(len(buffer), len(bench.received))
+            buffer[:count] = bench.received[:count]
+            del bench.received[:count]
+            return count or None
+
+        def write(self, data):
+            bench.sent.append(bytes(data))
+            return len(data)
+
+    return UART
+
+
+def watchdog_class(bench):
+    class WDT:
+        def __init__(self, timeout):
+            bench.watchdog_ms = timeout
+
+        def feed(self):
+            bench.feeds += 1
+
+    return WDT
+
+
+def memory_class(bench):
+    class Memory:
+        def __setitem__(self, address, word):
+            assert word & 0xFF == 0
+            bench.dividers[CLOCK_DIVIDERS[address]] = word >> 8
+            bench.paces.append(word >> 8)
+
+    return Memory
+
+
+def machine_module(bench):
+    def reset():
+        raise BoardReset
+
+    def disable_irq():
+        bench.irq_off = True
+        return "as it was"
+
+    def enable_irq(state):
+        assert state == "as it was"
+        bench.irq_off = False
+
+    module = types.ModuleType("machine")
+    module.Pin, module.ADC = pin_class(bench), adc_class(bench)
+    module.UART, module.WDT = uart_class(bench), watchdog_class(bench)
+    module.mem32 = memory_class(bench)()
+    module.reset = reset
+    module.freq = lambda: CLOCK_HZ
+    module.unique_id = lambda: UNIQUE_ID
+    module.disable_irq, module.enable_irq = disable_irq, enable_irq
+    return module
+
+
+def rp2_module(bench):
+    module = types.ModuleType("rp2")
+
+    class PIO:
+        OUT_LOW = "low"
+
+    class StateMachine:
+        def __init__(self, number, program=None, **where):
+            self.number = number
+            if program is not None:
+                self.init(program, **where)
+
+        def init(self, program, freq=-1, *, in_base=None, set_base=None):
+            pin = (set_base or in_base).number
+            self.machine = PioMachine(lambda: bench.level(pin), lambda level: bench.drive(pin, level))
+            self.machine.load(program["words"])
+            bench.machines[self.number] = self.machine
+            bench.dividers[self.number] = 256
+            if program.get("set_init") == PIO.OUT_LOW:
+                bench.drive(pin, 0)
+                bench.settle()
+
+        def active(self, on):
+            self.machine.enabled = bool(on)
+            bench.settle()
+
+        def put(self, word):
+            assert 0 <= word < 1 << 32
+            assert len(self.machine.tx) < FIFO_WORDS, "the board would wait here for ever"
+            self.machine.tx.append(word)
+
+        def exec(self, word):
+            assert self.machine.execute(word) == -1, "the board's next instruction would overwrite this one"
+            bench.settle()
+
+        def rx_fifo(self):
+            return len(self.machine.rx)
+
+        def get(self):
+            assert self.machine.rx, "the board would wait here for ever"
+            return self.machine.rx.popleft()
+
+    module.PIO, module.StateMachine = PIO, StateMachine
+    module.asm_pio = lambda **how: lambda function: {"words": assembled(function), **how}
+    module.asm_pio_encode = lambda text, sidesets: encoded(text)
+    return module
+
+
+class OneWireBus:
+    """Thermometers on one line, byte by byte; the bench has the nine bytes of memory for each code."""
+
+    def __init__(self, bench):
+        self.bench = bench
+        self.reset()
+
+    def reset(self):
+        self.written = []
+        self.to_read = b""
+        return bool(self.bench.thermometers) and not self.bench.line_is_dead
+
+    def scan(self):
+        return [bytearray(code) for code in self.bench.thermometers]
+
+    def writebyte(self, value):
+        self.written.append(value)
+        if len(self.written) == 10 and self.written[0] == 0x55 and value == 0xBE:
+            memory = self.bench.thermometers.get(bytes(self.written[1:9]))
+            self.to_read = b"" if memory is None else memory
+        assert self.written[0] == 0x55 or self.written in ([0xCC], [0xCC, 0x44])
+
+    def readbyte(self):
+        if not self.to_read:
+            return 0xFF
+        value, self.to_read = self.to_read[0], self.to_read[1:]
+        return value
+
+
+def onewire_module(bench):
+    module = types.ModuleType("onewire")
+    module.OneWire = lambda pin: OneWireBus(bench)
+    return module
+
+
+def put_in_place(monkeypatch, bench):
+    """Let the firmware find these modules and this time; give `wiring` and `main`, freshly imported."""
+    for make in (machine_module, rp2_module, onewire_module):
+        module = make(bench)
+        monkeypatch.setitem(sys.modules, module.__name__, module)
+    monkeypatch.setattr(time, "ticks_us", lambda: bench.now_us % (1 << 30), raising=False)
+    monkeypatch.setattr(time, "ticks_ms", lambda: bench.now_us // 1000 % (1 << 30), raising=False)
+    monkeypatch.setattr(time, "sleep_ms", lambda ms: bench.run_us(1000 * ms), raising=False)
+    names = [f"firmware_bridge.firmware.{name}" for name in ("wiring", "main")]
+    for name in names:
+        sys.modules.pop(name, None)
+    modules = [importlib.import_module(name) for name in names]
+    # No other test may meet modules that stand on this bench.
+    for name in names:
+        del sys.modules[name]
+    return modules

@@ -1,0 +1,81 @@
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from firmware_bridge.firmware.board_file import BAUDS, pack, unpack
+from firmware_bridge.firmware.front_ends import FrontEnds
+from firmware_bridge.firmware.limits import Limits
+
+ENDS = (1500, 3000, 0, 3000, 6000, 500, 3000, 9000)
+PACKED = pack(17, 115_200, Limits((1000, 900), (1500, 1400), (500, 400), 60_000), FrontEnds(*ENDS))
+
+caps = st.integers(1, (1 << 30) - 1)
+
+
+@given(
+    data=st.data(), channels=st.integers(1, 16), server_id=st.integers(1, 247), baud=st.sampled_from(BAUDS)
+)
+def test_everything_that_goes_in_comes_out(data, channels, server_id, baud):
+    def entries(values):
+        return tuple(data.draw(st.lists(values, min_size=channels, max_size=channels)))
+
+    limits = Limits(
+        entries(caps),
+        entries(caps),
+        entries(st.integers(1, 0xFFFF)),
+        data.draw(caps),
+        data.draw(st.integers(1, 2000)),
+        data.draw(st.integers(1, 86_400_000)),
+    )
+    found = unpack(pack(server_id, baud, limits, FrontEnds(*ENDS)))
+    assert found is not None
+    assert (found.server_id, found.baud) == (server_id, baud)
+    assert vars(found.limits) == vars(limits)
+    assert vars(found.front_ends) == vars(FrontEnds(*ENDS))
+
+
+@pytest.mark.parametrize("bit", range(8 * len(PACKED)))
+def test_no_single_altered_bit_goes_unnoticed(bit):
+    altered = bytearray(PACKED)
+    altered[bit // 8] ^= 1 << bit % 8
+    assert unpack(bytes(altered)) is None
+
+
+@pytest.mark.parametrize("size", range(len(PACKED)))
+def test_no_torn_file_goes_unnoticed(size):
+    assert unpack(PACKED[:size]) is None
+
+
+def test_a_file_with_something_behind_it_is_not_taken():
+    assert unpack(PACKED + b"\x00") is None
+
+
+@pytest.mark.parametrize("content", [b"", b"\x00" * len(PACKED), b"\xff" * len(PACKED)])
+def test_an_erased_file_is_not_taken(content):
+    assert unpack(content) is None
+
+
+@pytest.mark.parametrize(
+    ("server_id", "baud", "limits", "ends"),
+    [
+        (0, 115_200, Limits((1,), (1,), (1,), 1), ENDS),
+        (248, 115_200, Limits((1,), (1,), (1,), 1), ENDS),
+        (1, 300, Limits((1,), (1,), (1,), 1), ENDS),
+        (1, 115_200, Limits((0,), (1,), (1,), 1), ENDS),
+        (1, 115_200, Limits((), (), (), 1), ENDS),
+        (1, 115_200, Limits((1,), (1,), (1,), 1), (*ENDS[:-1], 0)),
+    ],
+)
+def test_settings_with_which_no_board_could_start_are_not_packed(server_id, baud, limits, ends):
+    with pytest.raises(ValueError, match="unsound"):
+        pack(server_id, baud, limits, FrontEnds(*ends))
+
+
+def test_a_sound_crc_does_not_make_unsound_settings_sound():
+    from firmware_bridge.firmware.modbus import crc16
+
+    body = bytearray(PACKED[:-2])
+    body[5] = 0
+    assert unpack(bytes(body) + crc16(body).to_bytes(2, "big")) is None
+    body[5] = 17
+    assert unpack(bytes(body) + crc16(body).to_bytes(2, "big")) is not None
