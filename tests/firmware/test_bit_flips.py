@@ -1,13 +1,20 @@
-"""Every single-bit flip of every frame we use is noticed (a property of any CRC with more than one term)."""
+"""Every single-bit flip of every frame we use is noticed (a property of any CRC with more than one term).
+
+On both sides, first in the frames alone, then over the whole way: board behind its framer, host behind its
+serial line.
+"""
 
 import struct
 
 import pytest
 from desk import STIRRING, Desk, dosing, filling
+from desk_line import SILENCE_US, DeskLine
+from fake_port import Clock, FakePort, spoken
 
 from firmware_bridge import registers as reg
 from firmware_bridge.firmware.modbus import framed
-from firmware_bridge.link import LinkGarbled, Master
+from firmware_bridge.link import BoardRefused, LinkGarbled, Master
+from firmware_bridge.serial_line import SerialLine
 
 
 def flips(frame: bytes):
@@ -39,6 +46,7 @@ def exchanges():
     desk.link.identity()
     desk.link.channel_motion(2)
     desk.link.read_motions()
+    desk.link.scales()
     Master(desk.pipe, 1).read_holding(0, reg.COMMAND_WORDS)
     return seen
 
@@ -82,6 +90,37 @@ def test_a_reply_with_one_wrong_bit_is_never_believed(number):
     for line.reply in flips(reply):
         with pytest.raises(LinkGarbled):
             say_again(master, request)
+
+
+@pytest.mark.parametrize("number", range(len(EXCHANGES)))
+def test_over_the_line_a_wrong_bit_in_a_request_is_met_with_silence_and_the_next_request_is_answered(number):
+    line = DeskLine()
+    sound = framed(struct.pack(">BBHH", 1, 4, reg.IN_MAP_ID, 1))
+    for damaged in flips(EXCHANGES[number][0]):
+        line.hear(damaged, SILENCE_US)
+        assert line.fall_silent() == b""
+        line.hear(sound)
+        assert line.fall_silent() == framed(struct.pack(">BBBH", 1, 4, 2, reg.MAP_ID))
+    assert line.hal.history == []
+
+
+@pytest.mark.parametrize("number", range(len(EXCHANGES)))
+def test_over_the_line_a_wrong_bit_in_a_reply_is_never_believed_and_the_next_reply_is(number):
+    request, reply = EXCHANGES[number]
+    port = FakePort(Clock())
+    line = SerialLine("/dev/board", 115200, port.clock)
+    line._serial = port
+    master = Master(line, 1)
+    for damaged in flips(reply):
+        port.answers = lambda _request, damaged=damaged: spoken(damaged)
+        with pytest.raises(LinkGarbled):
+            say_again(master, request)
+    port.answers = lambda _request: spoken(reply)
+    if reply[1] & 0x80:
+        with pytest.raises(BoardRefused):
+            say_again(master, request)
+    else:
+        say_again(master, request)
 
 
 READ_ONE, WRITE_ONE, WRITE_BLOCK = "read one", "write one", "write block"

@@ -1,3 +1,5 @@
+import struct
+
 import pytest
 from desk import BOOT_ID, STIRRING, Desk, desk_limits, dosing, filling
 
@@ -86,6 +88,7 @@ def test_a_silent_board_gives_no_image_and_takes_no_command():
     assert desk.link.identity() is None
     assert desk.link.channel_motion(0) is None
     assert desk.link.read_motions() is None
+    assert desk.link.scales() is None
     desk.link.renew()
     assert desk.all_off
 
@@ -160,6 +163,41 @@ def test_the_board_says_what_it_is():
     assert (identity.map_id, identity.firmware_version) == (reg.MAP_ID, reg.FIRMWARE_VERSION)
     assert (identity.channels, identity.lease_ms, identity.valve_cap_ms) == (3, 2000, 60_000)
     assert identity.limits_checksum == desk_limits().checksum() != 0
+
+
+def test_scales_are_told_in_grams_and_as_none_where_there_is_none():
+    """A register block of the map: signed grams, NO_READING where none is fitted."""
+    grams = (2500, -3, reg.NO_READING, *[reg.NO_READING] * 13)
+
+    def serve(frame):
+        address, count = struct.unpack(">HH", frame[2:6])
+        spare = reg.IN_SCALES - address
+        assert count == spare + 16
+        return framed(bytes((1, 4, 2 * count)) + bytes(2 * spare) + struct.pack(reg.SCALES_FORMAT, *grams))
+
+    link = BoardLink(PipeTransport(serve), 1)
+    for _ in range(10):
+        assert link.scales() == (2500, -3, *[None] * 14)
+
+
+def test_front_ends_and_failed_self_tests_are_part_of_what_the_board_says():
+    words = struct.pack(reg.IDENTITY_FORMAT, reg.MAP_ID, reg.FIRMWARE_VERSION, 3, 4711, 2000, 60_000, 815, 5)
+    identity = BoardLink(
+        PipeTransport(lambda _frame: framed(bytes((1, 4, len(words))) + words)), 1
+    ).identity()
+    assert (identity.front_ends_checksum, identity.self_tests) == (815, 5)
+
+
+@pytest.mark.parametrize("call", ["read", "write", "identity", "read_motions", "scales", "channel_motion"])
+def test_no_call_makes_more_than_two_exchanges_with_a_silent_board(call):
+    desk = Desk()
+    desk.link.read()
+    asked = []
+    desk.pipe.on_request = lambda frame: asked.append(frame) or ()
+    {"write": lambda: desk.link.write(STIRRING), "channel_motion": lambda: desk.link.channel_motion(0)}.get(
+        call, lambda: getattr(desk.link, call)()
+    )()
+    assert len(asked) == 2
 
 
 @pytest.mark.parametrize(

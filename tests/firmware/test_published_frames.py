@@ -5,8 +5,12 @@ function 04 is from memory, its CRC computed.
 """
 
 import pytest
+from desk_line import SILENCE_US, DeskLine
+from fake_port import Clock, FakePort, spoken
 
 from firmware_bridge.firmware.modbus import Server, framed
+from firmware_bridge.link import BoardRefused, Master
+from firmware_bridge.serial_line import SerialLine
 
 
 class PlainStore:
@@ -54,6 +58,73 @@ SERVED = {
 def test_published_request_gets_the_published_reply(name):
     request, reply = (bytes.fromhex(text) for text in SERVED[name])
     assert Server(0x11, PlainStore()).answer(request) == reply
+
+
+class PlainNode:
+    """The published registers on a board's line; nothing to go round for."""
+
+    def __init__(self):
+        self.server = Server(0x11, PlainStore())
+
+    def poll(self, _now_ms):
+        pass
+
+    def serve(self, frame, _now_ms):
+        return self.server.answer(frame)
+
+
+@pytest.mark.parametrize("name", SERVED)
+@pytest.mark.parametrize("pieces", ["whole", "byte by byte", "in two"])
+def test_published_request_gets_the_published_reply_over_the_line(name, pieces):
+    request, reply = (bytes.fromhex(text) for text in SERVED[name])
+    line = DeskLine(PlainNode())
+    size = {"whole": len(request), "byte by byte": 1, "in two": 5}[pieces]
+    for place in range(0, len(request), size):
+        assert line.hear(request[place : place + size], SILENCE_US - 1) == b""
+    assert line.look(SILENCE_US - 1) == b""
+    assert line.look(1) == reply
+
+
+@pytest.mark.parametrize("name", SERVED)
+@pytest.mark.parametrize("place", range(1, 8))
+def test_a_published_request_torn_by_more_than_the_silence_is_no_request(name, place):
+    """Serial Line V1.02 section 2.5.1.1: t3.5 ends a frame. Neither half is one."""
+    request = bytes.fromhex(SERVED[name][0])
+    line = DeskLine(PlainNode())
+    line.hear(request[:place])
+    assert line.hear(request[place:], SILENCE_US) == b""
+    assert line.fall_silent() == b""
+
+
+ASKED = {
+    "03 three registers": (lambda master: master.read_holding(0x6B, 3), bytes.fromhex("02 2B 00 00 00 64")),
+    "04 one register": (lambda master: master.read_input(8, 1), bytes.fromhex("00 0A")),
+    "06 register 2 = 3": (lambda master: master.write_single(1, 3), None),
+    "16 two registers": (lambda master: master.write_block(1, bytes.fromhex("00 0A 01 02")), None),
+}
+
+
+def on_a_port(answer: bytes) -> tuple[Master, FakePort]:
+    port = FakePort(Clock(), lambda _request: spoken(answer))
+    line = SerialLine("/dev/board", 115200, port.clock)
+    line._serial = port
+    return Master(line, 0x11), port
+
+
+@pytest.mark.parametrize("name", SERVED)
+def test_our_master_sends_the_published_request_and_understands_the_published_reply(name):
+    request, reply = (bytes.fromhex(text) for text in SERVED[name])
+    ask, understood = ASKED[name]
+    master, port = on_a_port(reply)
+    assert ask(master) == understood
+    assert [data for _, data in port.written] == [request]
+
+
+def test_our_master_understands_the_published_exception():
+    master, _port = on_a_port(bytes.fromhex("11 83 02 C1 34"))
+    with pytest.raises(BoardRefused) as caught:
+        master.read_holding(0x4A1, 1)
+    assert caught.value.code == 2
 
 
 def test_published_write_lands_in_the_registers():
