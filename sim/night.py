@@ -6,36 +6,30 @@ from the record; what was physically true is taken from the rig.
 
 from __future__ import annotations
 
-import json
 import math
 import time
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
-from zoneinfo import ZoneInfo
 
-from controller.plan.as_json import plan_as_json
-from controller.plan.batch import plan_batch
-from controller.plan.steps import Plan, Purpose
+from controller.plan.steps import Purpose
 from controller.plan.times import floor_s
-from controller.plan.tonight import tonight_from
 from controller.plan.trim_round import trim_round
-from controller.record.batch_record import BatchRecord, last_released, read_batch
+from controller.record.batch_record import BatchRecord, read_batch
 from controller.record.fault import RecordFault
 from controller.record.journal import Journal
 from controller.record.place import record_in
-from controller.record.recovery import last_batch, last_dose_id
 from controller.record.writer import InlineWriter
 from controller.run.orders import StartRefused
-from controller.run.readings import readings_from
-from controller.run.remembered import remembered_answers
 from controller.run.scan import Scan
 from controller.run.sequence import ENDS, Command, RunState
 from controller.run.snapshot import Snapshot
-from controller.settings.values import PlannedNight, Site
+from controller.service.opening import open_batch, plan_for_the_tank
+from controller.settings.values import Site
 from sim.board import SimBoard
 from sim.faults import FaultPlan
+from sim.first_night import first_night, start_of
 from sim.laws import Laws, Violation
 from sim.outcome import NightOutcome, Truth
 from sim.rig import SimRig
@@ -43,7 +37,6 @@ from sim.world import load_world
 
 OPERATOR = "operator"
 SCHEDULE = "schedule"
-HEEL_LEAST_L = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,25 +71,18 @@ class Night:
         faults: FaultPlan | None = None,
         board: SimBoard | None = None,
     ) -> None:
-        night = _scheduled(site)
-        self.start = _start_of(site, night)
+        night = first_night(site)
+        self.start = start_of(site, night)
         self.rig = SimRig(site, load_world(site), seed, faults, board)
-        self.plan = _plan(site, recipe or night.recipe, self.rig)
+        self.plan = plan_for_the_tank(site, recipe or night.recipe, self.rig.read())
         self.record_path = record_in(state)
         journal = Journal(self.record_path)
-        last = last_batch(journal)
-        self.batch = 1 if last is None else last.started.event.batch + 1
+        opening = open_batch(site, self.plan, journal)
+        self.batch = opening.batch
         self._ledger = InlineWriter(journal, self._wall_at)
         self._laws = Laws(self.rig, self.plan)
         self.scan = Scan(site, self.rig, self._ledger, lambda: self._wall_at(self.rig.now_s).date())
-        before = last_released(self.record_path, self.plan.recipe)
-        self.scan.load(
-            self.plan,
-            json.dumps(plan_as_json(self.plan)),
-            self.batch,
-            last_dose_id(journal) + 1,
-            () if before is None else remembered_answers(before, site),
-        )
+        opening.lay(self.scan)
         self.scan.order(Command.START, SCHEDULE)
         self._truth: Truth | None = None
 
@@ -220,26 +206,6 @@ def _trims_floor_s(site: Site, record: BatchRecord) -> float:
         if dose.intent.event.purpose == Purpose.TRIM.value
     )
     return sum(floor_s(steps) for steps in rounds)
-
-
-def _scheduled(site: Site) -> PlannedNight:
-    return site.policy.nights[0]
-
-
-def _start_of(site: Site, night: PlannedNight) -> datetime:
-    """Give the first such night after probe and proof tests were last done, so that both are in date."""
-    day = max(site.rig.probe.calibrated, site.policy.proof_tests.done) + timedelta(days=1)
-    while day.weekday() not in night.weekdays:
-        day += timedelta(days=1)
-    zone = ZoneInfo(site.policy.time_zone)
-    return datetime(day.year, day.month, day.day, night.hour, night.minute, tzinfo=zone)
-
-
-def _plan(site: Site, recipe: str, rig: SimRig) -> Plan:
-    """Plan for the heel that the rig shows; what the sensor cannot tell from nothing is none."""
-    level_l = readings_from(rig.read(), site.rig, None).level_l or 0.0
-    heel_l = round(level_l, 1) if level_l >= HEEL_LEAST_L else 0.0
-    return plan_batch(site, recipe, replace(tonight_from(site), heel_l=heel_l))
 
 
 def _progress(now: Snapshot) -> Progress:

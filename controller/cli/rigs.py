@@ -1,0 +1,121 @@
+"""The rigs that `tankhand serve` can run: the wired one, and the simulated one on gpiozero's mock pins.
+
+Each is built, handed out ready to scan, and taken down again with every output off. Nothing is decided here.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
+
+from firmware_bridge.faults import HardwareFault
+
+if TYPE_CHECKING:
+    from controller.run.request import RigPort
+    from controller.service.pace import Pace
+    from controller.service.signals import Show
+    from controller.settings.values import Pins, Site
+    from firmware_bridge.board import BoardLink
+
+
+@dataclass(frozen=True, slots=True)
+class ServedRig:
+    """A rig ready to scan: port, pace, time of day, the board's memory of motions, lamp and sounder."""
+
+    port: RigPort
+    pace: Pace
+    wall_start: datetime
+    motions: Callable[[], Mapping[int, int] | None]
+    show: Show
+
+
+def wired_pins(site: Site) -> Pins:
+    """Give the site's pins; raises HardwareFault when none are written down."""
+    if site.rig.pins is None:
+        where = f"{site.folder / 'rig.toml'}: pins"
+        raise HardwareFault(where, "is missing", "write which pin is wired to what; the demo site shows how")
+    return site.rig.pins
+
+
+def wired_port(site: Site) -> str:
+    """Give the board's serial port; raises HardwareFault when none is written down."""
+    if site.rig.board.port is None:
+        where = f"{site.folder / 'rig.toml'}: board.port"
+        raise HardwareFault(where, "is missing", "write the board's line; `ls /dev/serial/by-id` lists them")
+    return site.rig.board.port
+
+
+@contextmanager
+def wired_rig(site: Site) -> Iterator[ServedRig]:
+    """Open line and pins, prove that it is the right board, and give the wired rig.
+
+    Raises HardwareFault before anything has moved.
+    """
+    from controller.service.board_settings import expected_of
+    from controller.service.pace import SteadyPace
+    from firmware_bridge.board import BoardLink
+    from firmware_bridge.connect import connect
+    from firmware_bridge.panel import Panel
+    from firmware_bridge.pin_factory import pin_factory
+    from firmware_bridge.rig import WiredRig
+    from firmware_bridge.serial_line import SerialLine
+
+    pins, board = wired_pins(site), site.rig.board
+    with SerialLine(wired_port(site), board.baud, time.monotonic) as line:
+        link = BoardLink(line, board.server_id)
+        connect(link, expected_of(site))
+        with Panel(pins, pin_factory("lgpio")) as panel, WiredRig(link, panel) as rig:
+            yield ServedRig(
+                port=rig,
+                pace=SteadyPace(time.monotonic, time.sleep),
+                wall_start=datetime.now(ZoneInfo(site.policy.time_zone)),
+                motions=lambda: counts_by_dose(link),
+                show=panel.show,
+            )
+
+
+@contextmanager
+def simulated_rig(site: Site, seed: int, speed: float | None, *, in_vm: bool) -> Iterator[ServedRig]:
+    """Give the simulated rig in its own time; its wall is the real panel code on gpiozero's mock pins.
+
+    `speed` None: as fast as it goes. A site whose pins are not written down has a wall without gpiozero.
+    """
+    from sim.first_night import first_night, start_of
+    from sim.gpio_wall import GpioWall
+    from sim.pace import SimPace
+    from sim.rig import SimRig
+    from sim.vm.board import vm_board
+    from sim.world import load_world
+
+    with ExitStack() as taken_down:
+        board = taken_down.enter_context(vm_board(site)) if in_vm else None
+        rig = SimRig(site, load_world(site), seed, board=board)
+        show: Show = _show_nothing
+        if site.rig.pins is not None:
+            rig.wall = GpioWall(site.rig.pins, lambda: rig.now_s)
+            taken_down.callback(rig.wall.close)
+            show = rig.wall.panel.show
+        yield ServedRig(
+            port=rig,
+            pace=SimPace(rig, speed, time.monotonic, time.sleep),
+            wall_start=start_of(site, first_night(site)),
+            motions=dict,
+            show=show,
+        )
+
+
+def counts_by_dose(link: BoardLink) -> dict[int, int] | None:
+    """Give the counts done under the last dose id of each channel; None when the board is silent."""
+    motions = link.read_motions()
+    if motions is None:
+        return None
+    return {motion.last_dose_id: motion.count_done for motion in motions if motion.last_dose_id}
+
+
+def _show_nothing(lamp: bool, sounder: bool) -> None:
+    """Do without lamp and sounder."""
