@@ -1,5 +1,10 @@
 """A serial port in virtual time, in pyserial's place: bytes come when due, waiting moves the clock."""
 
+from firmware_bridge import serial_line
+from firmware_bridge.serial_line import SerialLine
+
+PATIENT_S = 30.0
+
 
 class Clock:
     def __init__(self, now_s=100.0):
@@ -63,3 +68,17 @@ class FakePort:
 def spoken(data, first_s=0.004, gap_s=11 / 115200):
     """Give the bytes of a frame with the times at which they arrive."""
     return [(first_s + gap_s * number, byte) for number, byte in enumerate(data)]
+
+
+def patient(port: str, clock=None) -> SerialLine:
+    """A line that outwaits a slow machine, where an answer is sure to come."""
+    line = SerialLine(port, 115200, clock or Clock(), allowance_s=PATIENT_S)
+    line.open()
+    return line
+
+
+def on(port: FakePort, mocker, baud=115200) -> SerialLine:
+    mocker.patch.object(serial_line.serial, "Serial", port)
+    line = SerialLine("/dev/board", baud, port.clock)
+    line.open()
+    return line
