@@ -13,7 +13,7 @@ from firmware_bridge.faults import HardwareFault
 from firmware_bridge.link import BoardRefused, LinkError, LinkSilent
 
 INSTALL = "install the right one with `tankhand board install`"
-SET_LIMITS = "write them anew with `tankhand board limits`"
+SET_LIMITS = "write them anew with `tankhand board limits write`"
 
 _KIND = 0xFF00
 _SELF_TESTS = {
@@ -60,19 +60,29 @@ def connect(link: BoardLink, expected: Expected) -> BoardIdentity:
     Raises HardwareFault for the first thing that is not as it must be; failed self-tests are told together.
     """
     where = f"board with server id {link.server_id}"
-    board = _identified(link, where)
-    fault = (
-        _wrong_kind(board)
-        or _wrong_version(board)
-        or _wrong_settings(board, expected)
-        or _failed_self_tests(board.self_tests)
-    )
-    if fault:
-        raise HardwareFault(where, *fault)
+    board = identified(link)
+    for _, fault in judged(board, expected):
+        if fault:
+            raise HardwareFault(where, *fault)
     return board
 
 
-def _identified(link: BoardLink, where: str) -> BoardIdentity:
+def judged(board: BoardIdentity, expected: Expected) -> tuple[tuple[str, tuple[str, str] | None], ...]:
+    """Judge each side of a board by name: what is wrong and the remedy, or None; another kind ends it."""
+    wrong_kind = _wrong_kind(board)
+    if wrong_kind:
+        return (("kind of board", wrong_kind),)
+    return (
+        ("kind of board", None),
+        ("firmware", _wrong_version(board)),
+        ("limits and front ends", _wrong_settings(board, expected)),
+        ("self-tests", _failed_self_tests(board.self_tests)),
+    )
+
+
+def identified(link: BoardLink) -> BoardIdentity:
+    """Read what the board is. Raises HardwareFault with the likely cause."""
+    where = f"board with server id {link.server_id}"
     try:
         return link.identify()
     except LinkSilent as error:

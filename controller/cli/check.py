@@ -17,6 +17,7 @@ from controller.cli.errors import FAULT_OF_USE
 from controller.cli.options import chosen_folder, json_option, load_chosen_site, site_option
 
 if TYPE_CHECKING:
+    from controller.cli.check_hardware import Finding
     from controller.plan.findings import Refusal
     from controller.plan.steps import Plan
     from controller.settings.faults import Fault
@@ -26,12 +27,22 @@ if TYPE_CHECKING:
 
 @click.command()
 @site_option
+@click.option("--hardware", is_flag=True, help="Then look at port, board and pins; nothing is switched on.")
+@click.option(
+    "--pins",
+    type=click.Choice(["lgpio", "mock"]),
+    help="With --hardware: the computer's real pins (default), or mock pins to try this anywhere.",
+)
+@click.option("--port", metavar="PORT", help="With --hardware: the line to the board (default: rig.toml's).")
 @json_option
-def check(site: Path | None, as_json: bool) -> None:
+def check(site: Path | None, hardware: bool, pins: str | None, port: str | None, as_json: bool) -> None:
     """Read a site's files and plan every recipe; say what is good, all that is not, and how labels were read.
 
-    Exit code 2 when a file is faulty or a recipe cannot be planned.
+    With --hardware then prove port, board and pins before anything moves. Exit code 2 when a file is faulty,
+    a recipe cannot be planned or something wired is not as rig.toml says.
     """
+    if not hardware and (pins or port):
+        raise click.UsageError("--pins and --port belong to --hardware.")
     from controller.settings.faults import SiteFaults
     from controller.settings.shown import shown_readings
 
@@ -46,12 +57,30 @@ def check(site: Path | None, as_json: bool) -> None:
     world = world_faults(checked)
     judged = {name: planned(checked, name) for name in sorted(checked.recipes)}
     readings = shown_readings(checked.folder)
+    wired = hardware_findings(checked, port, pins or "lgpio") if hardware else None
     if as_json:
-        print_json(judged_as_json(checked, world, judged, readings))
+        print_json(judged_as_json(checked, world, judged, readings, wired))
     else:
         show_judged(checked, world, judged, readings)
-    if world or any(isinstance(plan, tuple) for plan in judged.values()):
+        show_findings(wired or ())
+    wired_wrong = any(not finding.good for finding in wired or ())
+    if world or wired_wrong or any(isinstance(plan, tuple) for plan in judged.values()):
         raise click.exceptions.Exit(FAULT_OF_USE)
+
+
+def hardware_findings(site: Site, port: str | None, pins: str) -> tuple[Finding, ...]:
+    """Look at what is wired; only then is anything of the hardware loaded."""
+    from controller.cli.check_hardware import check_hardware
+
+    return check_hardware(site, port, pins)
+
+
+def show_findings(found: tuple[Finding, ...]) -> None:
+    """Print what is wired well on stdout, what is not on stderr."""
+    from controller.settings.faults import plain
+
+    for finding in found:
+        click.echo(plain(finding.line()), err=not finding.good)
 
 
 def world_faults(site: Site) -> tuple[Fault, ...]:
@@ -149,8 +178,9 @@ def judged_as_json(
     world: tuple[Fault, ...],
     judged: dict[str, Plan | tuple[Refusal, ...]],
     readings: tuple[ShownReading, ...],
+    wired: tuple[Finding, ...] | None,
 ) -> dict[str, object]:
-    """Give the answer for a site that was read, with each recipe's refusals and warnings."""
+    """Give the answer for a site that was read: each recipe's refusals and warnings, and what is wired."""
     recipes: list[dict[str, object]] = []
     for name, plan in judged.items():
         refused = plan if isinstance(plan, tuple) else ()
@@ -163,10 +193,13 @@ def judged_as_json(
                 "warnings": [asdict(warning) for warning in warnings],
             }
         )
+    wired_well = all(finding.good for finding in wired or ())
+    hardware = {} if wired is None else {"hardware": [asdict(finding) for finding in wired]}
     return {
-        "good": not world and all(recipe["good"] for recipe in recipes),
+        "good": not world and wired_well and all(recipe["good"] for recipe in recipes),
         "site": site.policy.name,
         "faults": [asdict(fault) for fault in world],
         "recipes": recipes,
         "readings": [asdict(reading) for reading in readings],
+        **hardware,
     }

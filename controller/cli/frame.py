@@ -18,9 +18,11 @@ from controller.cli.errors import EXIT_CODES, FAILED, Explained, bug_line, expla
 from controller.cli.stop import nothing_begun
 
 SUBCOMMANDS = {
+    "board": "controller.cli.board:board",
     "check": "controller.cli.check:check",
     "plan": "controller.cli.plan:plan",
     "record": "controller.cli.record:record",
+    "serve": "controller.cli.serve:serve",
     "simulate": "controller.cli.simulate:simulate",
     "wiring": "controller.cli.wiring:wiring",
 }

@@ -5,7 +5,6 @@ Taken from rig.toml (the computer) and from the firmware's own pin plan (the boa
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import Enum
 
@@ -222,7 +221,7 @@ def decoder_outputs(site: Site) -> tuple[DecoderOutput, ...]:
 
 
 def not_wired(site: Site) -> tuple[Fault, ...]:
-    """List what rig.toml does not say yet, or says twice, about the wiring: where, what, and the remedy."""
+    """List what rig.toml does not say yet about the wiring; contradictions are refused when it is read."""
     rig = site.rig
     faults = []
     if rig.board.port is None:
@@ -233,23 +232,5 @@ def not_wired(site: Site) -> tuple[Fault, ...]:
         faults.append(Fault(RIG, "board.front_ends", "", "the section is missing", remedy))
     if rig.pins is None:
         remedy = "write the section [pins] with the GPIO number of each contact and relay"
-        return (*faults, Fault(RIG, "pins", "", "the section is missing", remedy))
-    return (*faults, *_pins_missing(site, rig.pins), *_pins_twice(rig.pins))
-
-
-def _pins_missing(site: Site, pins: Pins) -> Iterator[Fault]:
-    wanted = [f"agitators.{name}" for name in site.rig.agitators if name not in pins.agitators]
-    if site.rig.air_pump and pins.air is None:
-        wanted.append("air")
-    for key in wanted:
-        remedy = "write the GPIO number of its relay, or take it out of rig.toml"
-        yield Fault(RIG, f"pins.{key}", "", "it is fitted, and has no pin", remedy)
-
-
-def _pins_twice(pins: Pins) -> Iterator[Fault]:
-    first: dict[int, str] = {}
-    for wired in computer_pins(pins):
-        other = first.setdefault(wired.pin, wired.key)
-        if other != wired.key:
-            problem = f"pins.{other} is on the same pin"
-            yield Fault(RIG, f"pins.{wired.key}", str(wired.pin), problem, "give each a pin of its own")
+        faults.append(Fault(RIG, "pins", "", "the section is missing", remedy))
+    return tuple(faults)

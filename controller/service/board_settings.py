@@ -44,7 +44,7 @@ def front_ends_of(site: Site) -> FrontEnds | None:
 
 
 def board_file_of(site: Site) -> bytes:
-    """Give the settings file that is written to the board. Raises HardwareFault when rig.toml lacks a part."""
+    """Give the settings file that the board gets. Raises HardwareFault when rig.toml lacks a part."""
     front_ends = front_ends_of(site)
     where = "rig.toml: board.front_ends"
     if front_ends is None:

@@ -15,7 +15,7 @@ from click.testing import CliRunner, Result
 from controller.cli import main
 from controller.cli.cautions import WIRING
 from controller.cli.parts_list import parts_list
-from controller.cli.wired_pins import board_pins, not_wired
+from controller.cli.wired_pins import board_pins
 from controller.cli.wiring_sketch import wiring_svg
 from controller.settings.load import demo_site_folder
 from controller.settings.values import Pump, Site
@@ -115,17 +115,6 @@ def test_a_site_without_pins_says_what_is_missing_and_where_and_exits_2(tmp_path
     assert "[pins]" in (tmp_path / "w.svg").read_text(encoding="utf-8")
     missing = json.loads(wiring("--site", str(site), "--json").stdout)["missing"]
     assert [fault["key"] for fault in missing] == ["board.port", "board.front_ends", "pins"]
-
-
-def test_two_loads_on_one_pin_and_a_load_without_one_are_told(demo_site: Site):
-    pins = demo_site.rig.pins
-    assert pins is not None
-    twice = replace(pins, stir=pins.drain, agitators={})
-    faults = not_wired(replace(demo_site, rig=replace(demo_site.rig, pins=twice)))
-    assert {fault.key for fault in faults} == {
-        "pins.drain",
-        *(f"pins.agitators.{name}" for name in demo_site.rig.agitators),
-    }
 
 
 @dataclass(frozen=True)
