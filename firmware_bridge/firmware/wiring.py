@@ -229,7 +229,8 @@ class BoardHal:
 
     def _on_flow_pulse(self, _pin: object) -> None:
         """Count in the interrupt itself; nothing here may allocate."""
-        self._flow_pulses = (self._flow_pulses + 1) & MAX_NUMBER
+        pulses = self._flow_pulses
+        self._flow_pulses = pulses + 1 if pulses < MAX_NUMBER else 0
 
     def _pulse_scales(self) -> None:
         """Keep interrupts out of the pulse: a clock that stays high switches the converters off."""

@@ -1,15 +1,18 @@
-"""Play a script of ticks, frames and contacts to the firmware; tell every reply and pin, line by line.
+"""Play a script of ticks, bytes and contacts to the firmware; tell every reply and pin, line by line.
 
 The same file runs under CPython and in the MicroPython VM. A script line is one of
-`set NAME VALUE`, `reading N VALUE`, `turn COUNTS`, `poll TICKS`, `serve TICKS HEX`, `boot ID`.
+`set NAME VALUE`, `reading N VALUE`, `gram CHANNEL VALUE`, `turn COUNTS`, `boot ID`; for whole frames
+`poll MS`, `serve MS HEX`; for bytes on the line `arrive US HEX`, `round US MS`.
 """
 
 import binascii
 
 from tiny_hal import TinyHal
 
+from firmware_bridge.firmware.framer import Framer
 from firmware_bridge.firmware.limits import Limits
 from firmware_bridge.firmware.node import Node
+from firmware_bridge.firmware.station import Station
 
 
 def limits():
@@ -20,26 +23,41 @@ class Player:
     def __init__(self):
         self.hal = TinyHal()
         self.node = None
+        self.station = None
 
     def step(self, line):
         """Play one line; give what can be seen from outside afterwards."""
         words = line.split()
-        act = words[0]
-        reply = b""
-        if act == "boot":
-            self.node = Node(self.hal, limits(), int(words[1]))
-        elif act == "set":
-            setattr(self.hal, words[1], int(words[2]))
-        elif act == "reading":
-            self.hal.readings[int(words[1])] = int(words[2])
-        elif act == "turn":
-            self.hal.turn(int(words[1]))
-        elif act == "poll":
-            self.node.poll(int(words[1]))
-        else:
-            frame = binascii.unhexlify(words[2]) if len(words) > 2 else b""
-            reply = self.node.serve(frame, int(words[1]))
-        return self.seen(reply)
+        return self.seen(getattr(self, words[0])(*words[1:]) or b"")
+
+    def boot(self, boot_id):
+        self.node = Node(self.hal, limits(), int(boot_id))
+        self.station = Station(self.node, Framer(1750))
+
+    def set(self, name, value):
+        setattr(self.hal, name, int(value))
+
+    def reading(self, number, value):
+        self.hal.readings[int(number)] = int(value)
+
+    def gram(self, channel, value):
+        self.hal.grams[int(channel)] = int(value)
+
+    def turn(self, counts):
+        self.hal.turn(int(counts))
+
+    def poll(self, ms):
+        self.node.poll(int(ms))
+
+    def serve(self, ms, frame=""):
+        return self.node.serve(binascii.unhexlify(frame), int(ms))
+
+    def arrive(self, us, data):
+        data = binascii.unhexlify(data)
+        self.station.arrived(data, len(data), int(us))
+
+    def round(self, us, ms):
+        return self.station.turn(int(us), int(ms))
 
     def seen(self, reply):
         hal = self.hal

@@ -50,9 +50,9 @@ def test_nothing_pulses_valve_enable_gate_or_step_while_the_board_comes_up(bench
 
 @pytest.mark.parametrize("channel", range(16))
 def test_the_gate_is_shut_whenever_the_address_changes_and_opens_on_the_right_driver(bench, channel):
-    bench.hal.motor_start(15 - channel, 1, 100)
+    bench.hal._pulses.select(15 - channel)
     before = len(bench.history)
-    bench.hal.motor_start(channel, 1, 100)
+    bench.hal._pulses.select(channel)
     gate = 0
     address = [bench.driven[pin] for pin in pin_plan.DECODER_ADDRESS]
     for pin, level in bench.history[before:]:
