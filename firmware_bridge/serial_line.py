@@ -192,7 +192,7 @@ def reply_size(request: bytes) -> int:
 
 
 def _is_pseudo_terminal(port: str) -> bool:
-    """Say whether a port has no wire: it keeps no parity, and glibc 2.36 makes asking for it twice an error."""
+    """Tell a port without a wire: it keeps no parity, and glibc 2.36 may answer that wish with an error."""
     return os.path.realpath(port).startswith("/dev/pts/")
 
 
