@@ -42,20 +42,13 @@ def wired_pins(site: Site) -> Pins:
     return site.rig.pins
 
 
-def wired_port(site: Site) -> str:
-    """Give the board's serial port; raises HardwareFault when none is written down."""
-    if site.rig.board.port is None:
-        where = f"{site.folder / 'rig.toml'}: board.port"
-        raise HardwareFault(where, "is missing", "write the board's line; `ls /dev/serial/by-id` lists them")
-    return site.rig.board.port
-
-
 @contextmanager
-def wired_rig(site: Site) -> Iterator[ServedRig]:
+def wired_rig(site: Site, port: str | None) -> Iterator[ServedRig]:
     """Open line and pins, prove that it is the right board, and give the wired rig.
 
     Raises HardwareFault before anything has moved.
     """
+    from controller.cli.board.line import port_of
     from controller.service.board_settings import expected_of
     from controller.service.pace import SteadyPace
     from firmware_bridge.board import BoardLink
@@ -66,7 +59,7 @@ def wired_rig(site: Site) -> Iterator[ServedRig]:
     from firmware_bridge.serial_line import SerialLine
 
     pins, board = wired_pins(site), site.rig.board
-    with SerialLine(wired_port(site), board.baud, time.monotonic) as line:
+    with SerialLine(port_of(site, port), board.baud, time.monotonic) as line:
         link = BoardLink(line, board.server_id)
         connect(link, expected_of(site))
         with Panel(pins, pin_factory("lgpio")) as panel, WiredRig(link, panel) as rig:

@@ -14,6 +14,7 @@ import click
 
 from controller.cli.answer import print_json
 from controller.cli.background_echo import BackgroundEcho
+from controller.cli.board.line import port_option
 from controller.cli.errors import EXIT_CODES
 from controller.cli.options import (
     default_state_folder,
@@ -69,6 +70,7 @@ def read_speed(ctx: click.Context, param: click.Parameter, text: str) -> float |
 @click.option(
     "--seed", type=WholeNumber(min=0, max=2**63 - 1), metavar="N", default=1, help="Seed of a simulated rig."
 )
+@port_option
 @click.option(
     "--state",
     type=click.Path(path_type=Path),
@@ -83,6 +85,7 @@ def serve(
     rig: str,
     speed: float | None,
     seed: int,
+    port: str | None,
     state: Path | None,
     as_json: bool,
 ) -> None:
@@ -100,7 +103,9 @@ def serve(
         folder = state or _folder_of(rig)
 
         from controller.cli.rigs import simulated_rig, wired_rig
-    served = wired_rig(checked) if rig == WIRED else simulated_rig(checked, seed, speed, in_vm=rig == VM)
+    served = (
+        wired_rig(checked, port) if rig == WIRED else simulated_rig(checked, seed, speed, in_vm=rig == VM)
+    )
     _run(checked, chosen, served, folder, as_json)
 
 

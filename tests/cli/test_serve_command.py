@@ -1,0 +1,188 @@
+"""`tankhand serve`: a batch that lives, on the simulated rigs behind mock pins and on a wired board."""
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import threading
+import time
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from controller.cli import main
+from controller.cli.rigs import wired_rig
+from controller.record.batch_record import list_batches, read_batch
+from controller.run.sequence import RunState
+from controller.service.live import Around, run_live
+from controller.settings.load import demo_site_folder, load_site
+from firmware_bridge import pin_factory
+from firmware_bridge.faults import HardwareFault
+from sim.emulate import EmulatedBoard
+from sim.mock_wall import MockWall
+from sim.panel import SimPanel
+from sim.vm.place import VmMissing, find_vm
+from sim.world import load_world
+
+SITE = load_site(demo_site_folder())
+DEADLINE_S = 60.0
+
+
+def serve(*words: str | Path) -> Result:
+    return CliRunner().invoke(main, ["serve", *(str(word) for word in words)])
+
+
+def amounts(told: dict) -> list[tuple[str, float, float]]:
+    """Give what was meant and what was counted of each addition, in order."""
+    return [(one["input"], one["target_ml"], one["recorded_ml"]) for one in told["additions"]]
+
+
+def plan_of(told: dict) -> dict:
+    """Give the plan that a recorded batch followed."""
+    (started,) = [event for event in told["events"] if "plan_json" in event]
+    return json.loads(started["plan_json"])
+
+
+@pytest.fixture
+def _vm_is_here() -> None:
+    try:
+        find_vm()
+    except VmMissing as missing:
+        if os.environ.get("CI") == "true":
+            pytest.fail(f"the tests of the VM cannot run: {missing}")
+        pytest.skip(str(missing))
+
+
+@pytest.mark.timeout(400)
+@pytest.mark.usefixtures("_vm_is_here")
+def test_a_live_night_on_mock_pins_and_the_vm_follows_the_plan_of_the_simulated_one(tmp_path: Path):
+    live = serve("--rig", "vm", "--speed", "max", "--state", tmp_path / "live", "--json")
+    assert live.exit_code == 0, live.stderr
+    simulated = CliRunner().invoke(main, ["simulate", "--state", str(tmp_path / "sim"), "--json"])
+    shown = CliRunner().invoke(main, ["record", "show", "last", "--state", str(tmp_path / "sim"), "--json"])
+    assert simulated.exit_code == shown.exit_code == 0
+    one, other = json.loads(live.stdout), json.loads(shown.stdout)
+    assert amounts(one) == amounts(other)
+    assert len(amounts(one)) == 7
+    assert plan_of(one) == plan_of(other)
+
+
+def test_the_steps_are_told_while_they_come_and_the_record_at_the_end(tmp_path: Path):
+    run = serve("--rig", "sim", "--speed", "max", "--recipe", "plain_flush", "--state", tmp_path)
+    assert run.exit_code == 0, run.stderr
+    lines = run.stdout.splitlines()
+    assert lines[0].startswith("running · step 1 of ")
+    assert any(line.startswith("complete") for line in lines)
+    assert "RELEASED AS FIT TO FEED" in run.stdout
+
+
+def test_a_batch_that_cannot_be_planned_leaves_no_record(tmp_path: Path):
+    run = serve("--rig", "sim", "--recipe", "nothing_like_it", "--state", tmp_path / "state")
+    assert run.exit_code == 2
+    assert not (tmp_path / "state").exists()
+
+
+@pytest.mark.parametrize("speed", ["0", "0.5", "-1", "nan", "inf", "20000", "fast", ""])
+def test_a_speed_that_is_none_is_refused(speed: str, tmp_path: Path):
+    run = serve("--rig", "sim", "--speed", speed, "--state", tmp_path)
+    assert run.exit_code == 2
+    assert "--speed" in run.stderr
+
+
+def test_the_wired_rig_runs_in_real_time_only(tmp_path: Path):
+    run = serve("--speed", "60", "--state", tmp_path)
+    assert run.exit_code == 2
+    assert "real time" in run.stderr
+
+
+def test_a_board_that_is_not_there_is_told_in_one_line_before_anything_is_begun(tmp_path: Path):
+    run = serve("--port", tmp_path / "nothing", "--state", tmp_path / "state")
+    assert run.exit_code == 2
+    assert len(run.stderr.splitlines()) == 1
+    assert str(tmp_path / "nothing") in run.stderr
+    assert not (tmp_path / "state").exists()
+
+
+def test_a_real_process_that_is_told_to_end_stops_the_batch_and_says_so(tmp_path: Path):
+    command = [sys.executable, "-m", "controller", "serve", "--rig", "sim", "--speed", "50"]
+    process = subprocess.Popen(
+        [*command, "--state", str(tmp_path)], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    )
+    assert process.stdout is not None
+    assert process.stdout.readline().startswith("running")
+    process.send_signal(signal.SIGTERM)
+    _, said = process.communicate(timeout=DEADLINE_S)
+    assert process.returncode == 1
+    assert "Stopping safely" in said
+    ended = read_batch(tmp_path / "record.sqlite", 1).ended
+    assert ended is not None
+    assert (ended.event.result, ended.event.released) == ("stopped", False)
+
+
+def test_a_reader_that_goes_away_ends_the_lines_and_not_the_batch(tmp_path: Path):
+    command = f"'{sys.executable}' -m controller serve --rig sim --speed max --recipe plain_flush"
+    pipe = f"{command} --state '{tmp_path}' | head -n 1"
+    run = subprocess.run(
+        ["bash", "-c", pipe], capture_output=True, text=True, timeout=DEADLINE_S, check=False
+    )
+    assert run.stdout.startswith("running")
+    assert "Traceback" not in run.stderr
+    (batch,) = list_batches(tmp_path / "record.sqlite")
+    assert batch.ended is not None
+    assert batch.ended.event.result == "complete"
+
+
+@pytest.fixture
+def board(tmp_path: Path):
+    """The real firmware on a pty, alive until the test is over."""
+    over = threading.Event()
+    with EmulatedBoard(SITE, load_world(SITE), 1) as emulated:
+        alive = threading.Thread(target=emulated.serve, args=(over.is_set, time.monotonic))
+        alive.start()
+        yield emulated
+        over.set()
+        alive.join(DEADLINE_S)
+
+
+@pytest.fixture
+def wall(mocker) -> MockWall:
+    """The computer's pins, all contacts as on a calm evening."""
+    assert SITE.rig.pins is not None
+    mocked = MockWall(SITE.rig.pins)
+    mocked.move_contacts(SimPanel(), 50.0, SITE.rig.tank)
+    mocker.patch.object(pin_factory, "pin_factory", return_value=mocked.factory)
+    return mocked
+
+
+def test_the_wired_rig_runs_the_firmware_on_a_real_line_and_ends_with_everything_off(
+    board: EmulatedBoard, wall: MockWall, tmp_path: Path
+):
+    seen = []
+    with wired_rig(SITE, board.port) as rig:
+
+        def look(now):
+            seen.append((now.state, board.pins.valve, board.pins.enable))
+
+        def filling():
+            return board.pins.valve
+
+        around = Around(rig.wall_start, rig.motions, filling, look)
+        end = run_live(SITE, "plain_flush", rig.port, rig.pace, tmp_path, around)
+    assert end.ended_as is RunState.STOPPED
+    assert any(valve for _, valve, _ in seen)
+    assert (board.pins.valve, board.pins.enable, board.pins.motor_running) == (False, False, False)
+    assert wall.driven(None, None).stir is False
+
+
+def test_a_board_with_other_limits_is_refused_and_no_pin_was_touched(
+    board: EmulatedBoard, wall: MockWall, tmp_path: Path
+):
+    slower = replace(SITE.rig.board, valve_cap_s=SITE.rig.board.valve_cap_s - 1)
+    other = replace(SITE, rig=replace(SITE.rig, board=slower))
+    with pytest.raises(HardwareFault, match="limits"), wired_rig(other, board.port):
+        pass
+    assert wall.factory.pin(SITE.rig.pins.stir).function == "input"
+    assert (board.pins.valve, board.pins.enable) == (False, False)
