@@ -2,21 +2,29 @@
 
 The same file runs under CPython and in the MicroPython VM. A script line is one of
 `set NAME VALUE`, `reading N VALUE`, `gram CHANNEL VALUE`, `turn COUNTS`, `boot ID`; for whole frames
-`poll MS`, `serve MS HEX`; for bytes on the line `arrive US HEX`, `round US MS`.
+`poll MS`, `serve MS HEX`; for bytes on the line `arrive US HEX`, `round US MS`; for what lies on the disk
+`settings HEX`, `manifest HEX`, `convert DECIMV`, `memory BYTES`.
 """
 
 import binascii
 
 from tiny_hal import TinyHal
 
+from firmware_bridge.firmware.board_file import pack, unpack
 from firmware_bridge.firmware.framer import Framer
+from firmware_bridge.firmware.front_ends import FrontEnds
 from firmware_bridge.firmware.limits import Limits
 from firmware_bridge.firmware.node import Node
+from firmware_bridge.firmware.self_test import code_fault, manifest_of, memory_fault
 from firmware_bridge.firmware.station import Station
 
 
 def limits():
     return Limits((1000, 1000, 1000), (1500, 1500, 1500), (500, 500, 500), 60000, 2000, 600000)
+
+
+def missing(path):
+    raise OSError(path)
 
 
 class Player:
@@ -58,6 +66,25 @@ class Player:
 
     def round(self, us, ms):
         return self.station.turn(int(us), int(ms))
+
+    def settings(self, data):
+        found = unpack(binascii.unhexlify(data))
+        if found is None:
+            return b"none"
+        return pack(found.server_id, found.baud, found.limits, found.front_ends)
+
+    def manifest(self, data):
+        manifest = manifest_of([("tiny_hal.py", binascii.unhexlify(data))])
+        return manifest + str(code_fault(manifest, missing)).encode()
+
+    def convert(self, decimv):
+        ends = FrontEnds(1500, 3000, 0, 3300, 32000, 500, 3000, 9000)
+        decimv = int(decimv)
+        found = (ends.ph_decimv(decimv), ends.conductivity_us_cm(decimv), ends.level_decimm(decimv))
+        return str((*found, ends.checksum())).encode()
+
+    def memory(self, size):
+        return str(memory_fault(bytearray(int(size)))).encode()
 
     def seen(self, reply):
         hal = self.hal

@@ -14,6 +14,9 @@ from desk import BOOT_ID, STIRRING, Desk, dosing, filling
 
 from controller.run.request import ALL_OFF
 from firmware_bridge import registers as reg
+from firmware_bridge.firmware.board_file import pack
+from firmware_bridge.firmware.front_ends import FrontEnds
+from firmware_bridge.firmware.limits import Limits
 from firmware_bridge.firmware.modbus import framed
 from firmware_bridge.firmware.ticks import TICKS_PERIOD
 from firmware_bridge.link import Master
@@ -145,6 +148,24 @@ def a_long_day(seed: int) -> list[str]:
     return desk.script
 
 
+def what_is_on_the_disk() -> list[str]:
+    """Write a script of settings files, manifests, voltages and memory; some of the files are torn."""
+    rng = random.Random(3)
+    limits = Limits((1 << 29, 7), (1 << 29, 8), (5000, 1), (1 << 30) - 1)
+    settings = pack(17, 115_200, limits, FrontEnds(1500, 3000, 0, 3000, 6000, 500, 3000, 9000))
+    torn = [settings[:size] for size in range(len(settings))]
+    altered = [
+        bytes(byte ^ (index == at) for index, byte in enumerate(settings)) for at in range(len(settings))
+    ]
+    files = [settings, *torn[1:], *altered]
+    return [
+        *[f"settings {data.hex()}" for data in files],
+        *[f"manifest {rng.randbytes(size).hex()}" for size in (1, 511, 2000)],
+        *[f"convert {decimv}" for decimv in range(-50, 33_050, 97)],
+        "memory 700",
+    ]
+
+
 class ByteStream:
     """A script of whole frames made anew as bytes on a line: cut, joined, disturbed, with silences."""
 
@@ -239,6 +260,8 @@ EVERY_EVENT = {"valve on", "valve off", "enable on", "enable off", "motor stop"}
 
 
 def script_of(kind: str, seed: int) -> list[str]:
+    if kind == "disk":
+        return what_is_on_the_disk()
     frames = a_long_day(seed)
     return frames if kind == "frames" else ByteStream(frames, seed).script
 
@@ -268,8 +291,9 @@ def test_the_byte_stream_loses_some_frames_and_delivers_most_and_its_ticks_wrap(
     assert sum(later < earlier for earlier, later in pairwise(ticks)) == 1
 
 
-@KINDS
-@pytest.mark.parametrize("seed", [1, 2])
+@pytest.mark.parametrize(
+    ("kind", "seed"), [("frames", 1), ("frames", 2), ("bytes", 1), ("bytes", 2), ("disk", 0)]
+)
 def test_the_micropython_vm_answers_and_moves_byte_for_byte_as_cpython_does(kind, seed, tmp_path):
     script = script_of(kind, seed)
     player = Player()

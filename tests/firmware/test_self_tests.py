@@ -1,7 +1,12 @@
 import io
 
 import pytest
+from desk import POLL_MS, STIRRING, Desk, dosing
 
+from firmware_bridge import registers as reg
+from firmware_bridge.firmware.front_ends import FrontEnds
+from firmware_bridge.firmware.modbus import framed
+from firmware_bridge.firmware.node import Node
 from firmware_bridge.firmware.self_test import (
     code_fault,
     converter_fault,
@@ -125,3 +130,76 @@ def test_the_converter_must_see_the_diode_on_its_own_chip(decimv, fault):
 )
 def test_contacts_that_contradict_the_level_or_a_button_that_is_stuck_are_found(reset, lifted, level, fault):
     assert inputs_fault(reset, lifted, level) == fault
+
+
+def identity_words(desk: Desk) -> list[int]:
+    """Give front ends checksum and failed self-tests as any Modbus tool reads them."""
+    reply = desk.node.serve(framed(bytes((1, 4, 0, reg.IN_IDENTITY + 7, 0, 2))), desk.now_ms)
+    return [int.from_bytes(reply[at : at + 2], "big") for at in (3, 5)]
+
+
+def test_a_sound_board_tells_its_front_ends_and_no_failed_self_test():
+    desk = Desk()
+    assert identity_words(desk) == [0, 0]
+    checksum = FrontEnds(1500, 3000, 0, 3000, 6000, 500, 3000, 9000).checksum()
+    desk.node = Node(desk.hal, desk.limits, 5, front_ends_checksum=checksum)
+    assert identity_words(desk) == [checksum, 0]
+
+
+def test_a_motor_count_that_runs_backwards_is_told_until_the_local_reset():
+    desk = Desk()
+    desk.run_talking(200, dosing(target=900))
+    desk.hal.turned = 1
+    desk.run(POLL_MS)
+    assert desk.all_off
+    assert identity_words(desk)[1] == reg.SELF_TEST_MOTOR
+    desk.press_reset()
+    assert identity_words(desk)[1] == 0
+
+
+def test_a_pulse_counter_that_cannot_be_read_is_told_until_the_local_reset():
+    desk = Desk()
+    desk.run_talking(200, STIRRING)
+    desk.hal.pulses = -1
+    desk.run(POLL_MS)
+    assert desk.all_off
+    assert identity_words(desk)[1] == reg.SELF_TEST_PULSES
+    desk.hal.pulses = 0
+    desk.press_reset()
+    assert identity_words(desk)[1] == 0
+
+
+def test_what_failed_at_power_on_is_told_together_and_no_reset_mends_it():
+    desk = Desk()
+    desk.node.fail_self_test(reg.SELF_TEST_CODE)
+    desk.node.fail_self_test(reg.SELF_TEST_CONVERTER)
+    desk.press_reset()
+    assert identity_words(desk)[1] == reg.SELF_TEST_CODE | reg.SELF_TEST_CONVERTER
+    desk.link.write(STIRRING)
+    assert desk.all_off
+
+
+def scales(desk: Desk) -> list[int]:
+    request = bytes((1, 4, 0, reg.IN_SCALES, 0, reg.MAX_CHANNELS))
+    reply = desk.node.serve(framed(request), desk.now_ms)
+    return [int.from_bytes(reply[at : at + 2], "big", signed=True) for at in range(3, len(reply) - 2, 2)]
+
+
+def test_scales_are_told_in_grams_and_only_those_of_channels_that_are_there():
+    desk = Desk()
+    desk.hal.grams[:4] = [1500, -20, 40_000, 1500]
+    desk.run(1000)
+    assert scales(desk) == [1500, -20] + [NO_READING] * 14
+
+
+def test_a_scale_is_read_rarely_and_follows_its_bottle_within_a_second():
+    desk = Desk()
+    desk.run(1000)
+    asked = []
+    read = desk.hal.read_scale_g
+    desk.hal.read_scale_g = lambda channel: (asked.append(channel), read(channel))[1]
+    desk.hal.grams[1] = 750
+    desk.run(1000)
+    assert scales(desk)[1] == 750
+    assert sorted(set(asked)) == [0, 1, 2]
+    assert len(asked) <= 4
