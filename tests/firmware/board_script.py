@@ -80,8 +80,8 @@ class Player:
     def convert(self, decimv):
         ends = FrontEnds(1500, 3000, 0, 3300, 32000, 500, 3000, 9000)
         decimv = int(decimv)
-        found = (ends.ph_decimv(decimv), ends.conductivity_us_cm(decimv), ends.level_decimm(decimv))
-        return str((*found, ends.checksum())).encode()
+        readings = ends.ph_decimv(decimv), ends.conductivity_us_cm(decimv), ends.level_decimm(decimv)
+        return str((readings, ends.checksum())).encode()
 
     def memory(self, size):
         return str(memory_fault(bytearray(int(size)))).encode()
