@@ -120,7 +120,7 @@ def reactions(folder: Path, port: str, samples: int) -> list[float]:
 
 
 class Bench:
-    """A batch that runs in real time, held and restarted by its selector; its disk hangs from the start on."""
+    """A batch that runs in real time, held and restarted by its selector; its disk hangs from its start."""
 
     def __init__(self, site: Site, rig: WiredRig, tapped: Tapped, wall: MockWall, folder: Path) -> None:
         self._tank = site.rig.tank
