@@ -82,3 +82,18 @@ def test_every_contract_has_an_import_planted_against_it():
 def test_a_new_room_must_be_given_its_place(copy_of_the_house: Path):
     (copy_of_the_house / "controller" / "attic.py").write_text('"""A room nobody has placed."""\n')
     assert lint_imports(copy_of_the_house)["Rooms of the controller import one way"] == "BROKEN"
+
+
+def test_the_firmware_may_import_no_file_of_the_hosts_side():
+    settings = tomllib.loads((ROOT / "pyproject.toml").read_text())
+    (rule,) = (
+        contract
+        for contract in settings["tool"]["importlinter"]["contracts"]
+        if contract["name"] == "Firmware imports nothing of the host"
+    )
+    # These two are the board's as well; one is for readers and type checkers only.
+    shared = {"__init__", "registers", "hal_protocol"}
+    host = {f"firmware_bridge.{file.stem}" for file in (ROOT / "firmware_bridge").glob("*.py")}
+    assert set(rule["forbidden_modules"]) == {"controller", "sim"} | {
+        name for name in host if name.removeprefix("firmware_bridge.") not in shared
+    }
