@@ -70,18 +70,13 @@ class Lane:
         return self._under_way[0][0] if self._under_way else None
 
     def _send(self, piece: bytes, from_s: float) -> None:
-        if not self._character_s:
-            self._put(from_s, piece)
-            return
-        self._free_s = max(self._free_s, from_s)
-        for place in range(len(piece)):
-            self._free_s += self._character_s
-            self._put(self._free_s, piece[place : place + 1])
-
-    def _put(self, due_s: float, piece: bytes) -> None:
+        if self._character_s:
+            # Whole, when its last bit is there: byte by byte, a relay that is late would tear frames apart.
+            from_s = max(self._free_s, from_s) + len(piece) * self._character_s
+            self._free_s = from_s
         # The number keeps pieces of the same moment in their order.
         self._number += 1
-        heappush(self._under_way, (due_s, self._number, piece))
+        heappush(self._under_way, (from_s, self._number, piece))
 
 
 class PtyLine:
@@ -93,6 +88,7 @@ class PtyLine:
     """
 
     def __init__(self, baud: int | None = None) -> None:
+        self.baud = baud
         self._master, self._slave = os.openpty()
         tty.setraw(self._slave)
         self.port = os.ttyname(self._slave)

@@ -11,6 +11,7 @@ from contextlib import ExitStack
 from controller.service.board_settings import limits_of
 from controller.settings.values import Site
 from firmware_bridge.faults import HardwareFault
+from firmware_bridge.firmware.framer import silence_us
 from firmware_bridge.firmware.limits import Limits
 from firmware_bridge.firmware.ticks import elapsed_ms
 from firmware_bridge.link import LinkSilent, Transport
@@ -21,7 +22,7 @@ from sim.pty_line import PtyLine
 from sim.vm.place import PACKAGE, VERSION, find_vm
 from sim.vm.process import VmGone, VmProcess
 
-# A pseudo-terminal hands over a frame in one piece, so less silence than the 1750 µs of a wire ends it.
+# A line that is not paced brings a frame in one piece, so less silence than the 1750 µs of a wire ends it.
 SILENCE_US = 300
 # What an answer may take in real time beside its bytes: long, so that a busy computer changes no night.
 PATIENCE_S = 2.0
@@ -38,6 +39,7 @@ class VmBoard:
         self.line = line
         self.fault: str | None = None
         self.exchanges = 0
+        self._silence_us = silence_us(line.baud) if line.baud else SILENCE_US
         self._limits = limits_of(site)
         self._scales_g: list[int] = []
         self._server_id = site.rig.board.server_id
@@ -104,7 +106,7 @@ class VmBoard:
         self._pins = pins
         self._pass_to(ticks)
         self._scales_g = []
-        self._ask(f"boot {boot_id} {ticks} {self._server_id} {SILENCE_US} {_limit_words(self._limits)}")
+        self._ask(f"boot {boot_id} {ticks} {self._server_id} {self._silence_us} {_limit_words(self._limits)}")
         if first and self.fault is not None:
             remedy = f"install Node 20 or newer, and {PACKAGE}@{VERSION} anew"
             raise HardwareFault("the board in the MicroPython VM", self.fault, remedy)

@@ -115,4 +115,3 @@ line.on("data", guarded((bytes) => {
   }
 }));
 line.on("error", () => {});
-complain("ready");

@@ -1,4 +1,4 @@
-"""`tankhand simulate --rig vm`: a whole night on the real MicroPython VM, and what is left of one broken off."""
+"""`tankhand simulate --rig vm`: a whole night on the real MicroPython VM, and one that is broken off."""
 
 import json
 import os

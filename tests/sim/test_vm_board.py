@@ -196,8 +196,8 @@ def test_a_night_whose_vm_dies_ends_without_a_violation_and_says_why(demo_site, 
 
 
 def test_a_vm_that_hangs_is_ended_and_told(board, rig_on, monkeypatch):
-    monkeypatch.setattr(process, "ANSWER_WITHIN_S", 0.1)
     rig = rig_on(board)
+    monkeypatch.setattr(process, "ANSWER_WITHIN_S", 0.1)
     os.kill(board.pid, signal.SIGSTOP)
     assert rig.read().board is None
     assert "did not answer within 0.1 s" in board.fault
@@ -261,6 +261,16 @@ def test_a_vm_that_cannot_start_is_a_fault_with_the_reason(demo_site, rig_on, mo
     monkeypatch.setenv(FOLDER_VARIABLE, str(tmp_path))
     with vm_board(demo_site) as board, pytest.raises(HardwareFault, match="ended by itself with code 1"):
         rig_on(board)
+
+
+def test_a_line_paced_as_a_wire_carries_the_same_answers(demo_site, rig_on):
+    with VmBoard(demo_site, PtyLine(baud=115200)) as board:
+        rig = rig_on(board)
+        first = rig.read().board
+        rig.write(STIRRING)
+        rig.advance(3.0)
+        assert rig.pins.enable
+        assert rig.read().board.boot_id == first.boot_id
 
 
 def test_a_board_with_another_server_id_is_silent(demo_site, demo_world, hasty):
