@@ -7,6 +7,7 @@ is cleaned away. The world around the firmware allocates nothing itself; `nothin
 
 import gc
 
+import vm_machine
 from tiny_hal import TinyHal
 
 from firmware_bridge import registers as reg
@@ -42,7 +43,7 @@ class Rounds:
     def __init__(self, frame=b"", high=False):
         self.hal = TinyHal()
         self.hal.grams[0] = 1500
-        limits = Limits((1 << 29,) * 3, (1 << 29,) * 3, (500,) * 3, 60000)
+        limits = Limits((1 << 22,) * 3, (1 << 22,) * 3, (500,) * 3, 60000)
         self.node = Node(self.hal, limits, BOOT_ID)
         self.station = Station(self.node, Framer(1750))
         self.ms = TICKS_PERIOD - ROUNDS // 2
@@ -157,6 +158,31 @@ def front_ends():
     return go
 
 
+class Board:
+    """The board's own program from pins to frames, on the smallest hardware there is."""
+
+    def __init__(self, frame):
+        vm_machine.put_in_place()
+        from firmware_bridge.firmware import main, pin_plan, wiring
+
+        self.main = main
+        self.gate = pin_plan.DECODER_GATE
+        self.shut = frame != DOSING
+        self.hal = wiring.BoardHal()
+        self.hal.wire(FrontEnds(1500, 3000, 0, 3000, 6000, 0, 3000, 9000))
+        limits = Limits((1 << 22,) * 3, (1 << 22,) * 3, (500,) * 3, 60000)
+        self.node = Node(self.hal, limits, BOOT_ID)
+        self.station = Station(self.node, Framer(1750))
+        self.uart = vm_machine.Serial(0)
+        self.line = bytearray(256)
+        assert len(self.node.serve(frame, 0)) == 8
+        self.node._last_ms = -1
+
+    def round(self):
+        self.main._round(self.hal, self.station, self.uart, self.line)
+        assert vm_machine.Pin.driven[self.gate] == self.shut
+
+
 def put():
     framer = Framer(1750)
     data = bytearray(256)
@@ -189,7 +215,7 @@ def uptime():
     return Rounds().node.uptime_ms
 
 
-DOSING = command(1, reg.COMMAND_ENABLE | reg.COMMAND_RUN, dose=(1, 1, 1 << 29, 500))
+DOSING = command(1, reg.COMMAND_ENABLE | reg.COMMAND_RUN, dose=(1, 1, 1 << 22, 500))
 FILLING = command(1, reg.COMMAND_ENABLE, 1, 50000)
 
 CASES = {
@@ -200,6 +226,8 @@ CASES = {
     "poll, idle": lambda: Rounds().poll,
     "poll, tripped": lambda: Rounds(high=True).poll,
     "round without a frame, motor running": lambda: Rounds(DOSING).turn,
+    "whole round of the board's program, motor running": lambda: Board(DOSING).round,
+    "whole round of the board's program, filling": lambda: Board(FILLING).round,
     "bytes arriving": put,
     "thermometers": thermometers,
     "scales": scales,

@@ -244,7 +244,8 @@ def play_in_vm(script: list[str], folder: Path, player: str = "board_script.py")
     script_file = folder / "script.txt"
     script_file.write_text("\n".join(script) + "\n")
     files = [f"{path}=/{path.relative_to(ROOT)}" for path in BOARD_FILES]
-    files += [f"{HERE / 'tiny_hal.py'}=/tiny_hal.py", f"{HERE / player}=/board_script.py"]
+    files += [f"{HERE / name}=/{name}" for name in ("tiny_hal.py", "vm_machine.py")]
+    files += [f"{HERE / player}=/board_script.py"]
     command = [node, str(HERE / "vm_run.mjs"), str(VM_FOLDER), str(script_file), *files]
     run = subprocess.run(command, capture_output=True, text=True, timeout=100, check=False)
     assert run.returncode == 0, run.stderr

@@ -26,7 +26,8 @@ for (const pair of [...files, script + "=/script.txt"]) {
   mp.FS.writeFile(target, readFileSync(pair.slice(0, cut)));
 }
 
-mp.runPython(`
+try {
+  mp.runPython(`
 import sys
 sys.path.append("/")
 print(sys.implementation.name, ".".join([str(n) for n in sys.implementation.version[:3]]))
@@ -36,4 +37,9 @@ with open("/script.txt") as lines:
     for line in lines:
         print(player.step(line))
 `);
+} catch (error) {
+  // Left to itself, Node would print the source of the whole VM instead.
+  process.stderr.write(String(error.message) + "\n");
+  process.exitCode = 1;
+}
 process.stdout.write(out.join("\n") + "\n");
