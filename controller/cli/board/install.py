@@ -44,7 +44,9 @@ def install(site: Path | None, usb: str, yes: bool, as_json: bool) -> None:
         click.confirm("Are the pumps unplugged, and shall it be installed?", abort=True, err=True)
     board = BoardFiles(usb)
     board.remove(REMOVED_FIRST)
-    board.write(entries)
+    # The start file only when all that it starts is proven.
+    board.write(entries[:-1])
+    board.write(entries[-1:])
     if as_json:
         files = [
             {

@@ -6,10 +6,11 @@ Only running it and reading what it says live here; what is copied is `controlle
 from __future__ import annotations
 
 import hashlib
+import re
 import subprocess
 import sys
 import tempfile
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -22,7 +23,8 @@ if TYPE_CHECKING:
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 
-LONGEST_S = 120
+LONGEST_S = 300
+_SHA256 = re.compile("[0-9a-f]{64}")
 # On the board, in MicroPython: a file that is not there is no fault.
 _REMOVE = """
 import os
@@ -41,6 +43,14 @@ def away(path):
             pass
 for path in {paths!r}:
     away(path)
+"""
+_MAKE_FOLDERS = """
+import os
+for folder in {folders!r}:
+    try:
+        os.mkdir(folder)
+    except OSError:
+        pass
 """
 _READ = """
 import binascii
@@ -83,29 +93,23 @@ class BoardFiles:
         except (IndexError, ValueError):
             raise self._fault("what it sends cannot be read") from None
 
-    def write(self, entries: Iterable[BoardEntry]) -> None:
+    def write(self, entries: Sequence[BoardEntry]) -> None:
         """Copy files in order, each into its folder, and prove that each has arrived as it was sent."""
-        known: set[str] = set()
-        with tempfile.TemporaryDirectory() as folder:
+        folders = sorted({folder for entry in entries for folder in _folders(entry.path)})
+        if folders:
+            self._run("exec", _MAKE_FOLDERS.format(folders=folders))
+        with tempfile.TemporaryDirectory() as place:
+            words: list[str] = []
             for number, entry in enumerate(entries):
-                self._make_folders(entry.path, known)
-                source = Path(folder) / str(number)
+                source = Path(place) / str(number)
                 source.write_bytes(entry.content)
-                self._run("fs", "cp", "-f", str(source), f":{entry.path}")
-                self._prove(entry)
-
-    def _make_folders(self, path: str, known: set[str]) -> None:
-        folders = path.split("/")[1:-1]
-        for depth in range(1, len(folders) + 1):
-            folder = "/" + "/".join(folders[:depth])
-            if folder not in known:
-                known.add(folder)
-                self._run("exec", f"import os\ntry:\n    os.mkdir({folder!r})\nexcept OSError:\n    pass")
-
-    def _prove(self, entry: BoardEntry) -> None:
-        wanted = hashlib.sha256(entry.content).hexdigest()
-        if wanted not in self._run("fs", "sha256sum", f":{entry.path}").split():
-            raise self._fault(f"{entry.path} did not arrive as it was sent")
+                words += ["fs", "cp", "-f", str(source), f":{entry.path}", "+"]
+            for entry in entries:
+                words += ["fs", "sha256sum", f":{entry.path}", "+"]
+            said = self._run(*words[:-1])
+        arrived = [word for word in said.split() if _SHA256.fullmatch(word)]
+        if arrived != [hashlib.sha256(entry.content).hexdigest() for entry in entries]:
+            raise self._fault("what arrived there is not what was sent")
 
     def _run(self, *words: str) -> str:
         if find_spec("mpremote") is None:
@@ -140,6 +144,12 @@ def refuse_the_line(site: Site, usb: str) -> None:
 
         remedy = "name the port of the board's own USB plug; `ls /dev/serial/by-id` lists those plugged in"
         raise HardwareFault(usb, "this is the serial line of rig.toml, and takes no files", remedy)
+
+
+def _folders(path: str) -> list[str]:
+    """List the folders above a file, the outermost first."""
+    parts = path.split("/")[1:-1]
+    return ["/" + "/".join(parts[:depth]) for depth in range(1, len(parts) + 1)]
 
 
 def _last_line(said: str) -> str:
