@@ -106,8 +106,10 @@ def _run(hal: BoardHal) -> None:
 def _round(hal: BoardHal, station: Station, uart: "machine.UART", line: bytearray) -> None:
     now_us = time.ticks_us()  # type: ignore[attr-defined]
     now_ms = time.ticks_ms()  # type: ignore[attr-defined]
-    count = uart.readinto(line)
+    # Asked for more than is there, the port would wait for it, a character's time after each one.
+    count = min(uart.any(), _LINE_BYTES)
     if count:
+        uart.readinto(line, count)
         station.arrived(line, count, time.ticks_us())  # type: ignore[attr-defined]
     hal.attend(now_ms)
     reply = station.turn(now_us, now_ms)

@@ -278,3 +278,20 @@ def test_a_motor_turns_for_the_host_and_stops_at_its_target(board, monkeypatch):
     board.run()
     assert board.bench.levels(pin_plan.STEP).count(1) == 7 * pin_plan.PULSES_PER_COUNT
     assert board.bench.sent[-1][3:7] == bytes((0, 0, 0, 7))
+
+
+def test_a_line_on_which_bytes_never_stop_holds_up_no_round_and_is_not_answered(board):
+    bench = board.bench
+    for number in range(1, 51):
+        board.at(number, lambda: bench.received.extend(bytes(range(200))))
+    board.run()
+    assert bench.rounds == bench.feeds == 50
+    assert bench.sent == []
+
+
+def test_more_bytes_than_one_round_takes_are_taken_by_the_next_ones(board):
+    request = framed(bytes((SERVER_ID, 4, 0, reg.IN_MAP_ID, 0, 1)))
+    board.at(3, lambda: board.bench.received.extend(bytes(400)))
+    board.at(10, lambda: board.bench.received.extend(request))
+    board.run()
+    assert [reply[3:5] for reply in board.bench.sent] == [reg.MAP_ID.to_bytes(2, "big")]
