@@ -1,7 +1,8 @@
 """The programs of the programmable I/O, run word by word (RP2040 datasheet, section 3.4)."""
 
 import pytest
-from fake_machine import Bench, put_in_place
+from bench import Bench
+from fake_machine import put_in_place
 from fake_pio import PioMachine, assembled
 from hypothesis import given, settings
 from hypothesis import strategies as st

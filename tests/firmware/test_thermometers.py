@@ -1,5 +1,6 @@
 import pytest
-from fake_machine import Bench, OneWireBus
+from bench import Bench
+from fake_machine import OneWireBus
 
 from firmware_bridge.firmware.thermometers import Thermometers, centic, crc8
 from firmware_bridge.firmware.ticks import TICKS_PERIOD

@@ -4,7 +4,8 @@ import re
 from pathlib import Path
 
 import pytest
-from fake_machine import Bench, put_in_place
+from bench import Bench
+from fake_machine import put_in_place
 
 from firmware_bridge.firmware import pin_plan
 from firmware_bridge.firmware.front_ends import FrontEnds
