@@ -7,11 +7,7 @@ from __future__ import annotations
 
 import click
 
-from controller.cli.board.emulate import emulate
-from controller.cli.board.install import install
-from controller.cli.board.limits import limits
-from controller.cli.board.show import show
-from controller.cli.board.watch import watch
+from controller.cli.board import emulate, install, limits, show, watch
 
 
 @click.group()
@@ -19,5 +15,5 @@ def board() -> None:
     """Look at the microcontroller board, install its firmware, write its limits, or emulate it."""
 
 
-for _command in (emulate, install, limits, show, watch):
+for _command in (emulate.emulate, install.install, limits.limits, show.show, watch.watch):
     board.add_command(_command)

@@ -18,6 +18,9 @@ if TYPE_CHECKING:
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 
+# Patient: nothing runs while a person looks, and nobody's lease hangs on it.
+ALLOWANCE_S = 0.5
+
 
 def port_option(function: Function) -> Function:
     """Give a command `--port PORT`; the site's own port stands in when it is not given."""
@@ -48,5 +51,5 @@ def open_board(site: Site, port: str) -> Iterator[BoardLink]:
     from firmware_bridge.serial_line import SerialLine
 
     settings = site.rig.board
-    with SerialLine(port, settings.baud, time.monotonic) as line:
+    with SerialLine(port, settings.baud, time.monotonic, ALLOWANCE_S) as line:
         yield BoardLink(line, settings.server_id)
