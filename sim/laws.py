@@ -54,7 +54,8 @@ class Laws:
 
     def _nothing_on_in_silence(self, now: Snapshot) -> None:
         pins = self.rig.pins
-        if (pins.enable or pins.valve or pins.motor_running) and self.rig.silent_s > self.rig.lease_s + 0.1:
+        silent_too_long = self.rig.silent_s > self.rig.longest_silence_s + 0.1
+        if (pins.enable or pins.valve or pins.motor_running) and silent_too_long:
             self._broke(2, now, f"outputs are on after {self.rig.silent_s:.1f} s without the host")
 
     def _never_overfull(self, now: Snapshot) -> None:

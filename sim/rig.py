@@ -26,7 +26,7 @@ from sim.world import World
 if TYPE_CHECKING:
     from sim.gpio_wall import GpioWall
 
-LEASE_S = 2.0
+SILENCE_S = 2.0
 BEAT_S = 1.0
 FILLING_BEAT_S = 0.25
 QUIET_BEAT_S = 60.0
@@ -42,7 +42,7 @@ class SimRig:
     takes the panel through real pins; without one the panel is read and driven directly.
     """
 
-    lease_s = LEASE_S
+    longest_silence_s = SILENCE_S
 
     def __init__(
         self,

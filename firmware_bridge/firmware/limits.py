@@ -3,9 +3,15 @@
 import struct
 
 from firmware_bridge.firmware.modbus import crc16
+from firmware_bridge.firmware.pin_plan import PULSES_PER_COUNT
 from firmware_bridge.registers import MAX_CHANNELS, MAX_NUMBER
 
-LONGEST_LEASE_MS = 2000
+# That a lease is over is found in the next round of the board: together they stay below the 2 s allowed.
+LONGEST_LEASE_MS = 1900
+# The pulses of one motion stay a small integer.
+MOST_COUNTS = MAX_NUMBER // PULSES_PER_COUNT
+# 500 000 pulses/s are past every motor; the pulse programs would still keep up.
+MOST_COUNTS_PER_S = 5000
 LONGEST_NIGHT_MS = 24 * 3600 * 1000
 
 
@@ -17,7 +23,7 @@ class Limits:
         night_caps: counts in one night (see `Pumps`).
         max_counts_per_s: fastest motor speed.
         valve_cap_ms: longest single opening of the fill valve.
-        lease_ms: longest silence of the host, 1 to 2000.
+        lease_ms: longest silence of the host, 1 to 1900.
         night_ms: how long a night lasts, from its first motion.
 
     """
@@ -46,10 +52,10 @@ class Limits:
         if len(self.night_caps) != self.channels or len(self.max_counts_per_s) != self.channels:
             return False
         for cap in self.dose_caps + self.night_caps:
-            if not 0 < cap <= MAX_NUMBER:
+            if not 0 < cap <= MOST_COUNTS:
                 return False
         for speed in self.max_counts_per_s:
-            if not 0 < speed <= 0xFFFF:
+            if not 0 < speed <= MOST_COUNTS_PER_S:
                 return False
         return (
             0 < self.valve_cap_ms <= MAX_NUMBER

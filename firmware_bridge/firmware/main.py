@@ -21,7 +21,6 @@ from firmware_bridge.firmware.framer import Framer, silence_us
 from firmware_bridge.firmware.limits import Limits
 from firmware_bridge.firmware.node import Node
 from firmware_bridge.firmware.station import Station
-from firmware_bridge.firmware.stepper import MOST_COUNTS, MOST_COUNTS_PER_S
 from firmware_bridge.firmware.wiring import BoardHal
 from firmware_bridge.registers import (
     MAX_NUMBER,
@@ -118,11 +117,8 @@ def _round(hal: BoardHal, station: Station, uart: "machine.UART", line: bytearra
 
 
 def _settings() -> "BoardFile | None":
-    """Give the board's settings; None when there are none that this board can carry out."""
-    settings = unpack(_content(BOARD_FILE))
-    if settings is None or max(settings.limits.dose_caps) > MOST_COUNTS:
-        return None
-    return settings if max(settings.limits.max_counts_per_s) <= MOST_COUNTS_PER_S else None
+    """Give the board's settings; None when there are none or they make no sense."""
+    return unpack(_content(BOARD_FILE))
 
 
 def _opened(path: str) -> "BinaryIO":

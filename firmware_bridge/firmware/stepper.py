@@ -12,11 +12,6 @@ TYPE_CHECKING = False
 if TYPE_CHECKING:
     from firmware_bridge.hal_protocol import PulseHardware
 
-# Pulses of one motion stay a small integer.
-MOST_COUNTS = MAX_NUMBER // PULSES_PER_COUNT
-# 500 000 pulses/s are past every motor; the programs would still keep up.
-MOST_COUNTS_PER_S = 5000
-
 # Start-stop speed and acceleration of a loaded pump head: cautious figures, common practice, no source.
 _START_COUNTS_PER_S = 20
 _COUNTS_PER_S2 = 400

@@ -110,7 +110,7 @@ def a_long_day(seed: int) -> list[str]:
 def what_is_on_the_disk() -> list[str]:
     """Write a script of settings files, manifests, voltages and memory; some of the files are torn."""
     rng = random.Random(3)
-    limits = Limits((1 << 29, 7), (1 << 29, 8), (5000, 1), (1 << 30) - 1)
+    limits = Limits((10_000_000, 7), (10_000_000, 8), (5000, 1), (1 << 30) - 1)
     settings = pack(17, 115_200, limits, FrontEnds(1500, 3000, 0, 3000, 6000, 500, 3000, 9000))
     torn = [settings[:size] for size in range(len(settings))]
     altered = [

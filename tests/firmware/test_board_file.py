@@ -4,12 +4,12 @@ from hypothesis import strategies as st
 
 from firmware_bridge.firmware.board_file import BAUDS, pack, unpack
 from firmware_bridge.firmware.front_ends import FrontEnds
-from firmware_bridge.firmware.limits import Limits
+from firmware_bridge.firmware.limits import LONGEST_LEASE_MS, MOST_COUNTS, MOST_COUNTS_PER_S, Limits
 
 ENDS = (1500, 3000, 0, 3000, 6000, 500, 3000, 9000)
 PACKED = pack(17, 115_200, Limits((1000, 900), (1500, 1400), (500, 400), 60_000), FrontEnds(*ENDS))
 
-caps = st.integers(1, (1 << 30) - 1)
+caps = st.integers(1, MOST_COUNTS)
 
 
 @given(
@@ -22,9 +22,9 @@ def test_everything_that_goes_in_comes_out(data, channels, server_id, baud):
     limits = Limits(
         entries(caps),
         entries(caps),
-        entries(st.integers(1, 0xFFFF)),
+        entries(st.integers(1, MOST_COUNTS_PER_S)),
         data.draw(caps),
-        data.draw(st.integers(1, 2000)),
+        data.draw(st.integers(1, LONGEST_LEASE_MS)),
         data.draw(st.integers(1, 86_400_000)),
     )
     found = unpack(pack(server_id, baud, limits, FrontEnds(*ENDS)))
@@ -79,3 +79,18 @@ def test_a_sound_crc_does_not_make_unsound_settings_sound():
     assert unpack(bytes(body) + crc16(body).to_bytes(2, "big")) is None
     body[5] = 17
     assert unpack(bytes(body) + crc16(body).to_bytes(2, "big")) is not None
+
+
+@pytest.mark.parametrize(
+    "limits",
+    [
+        Limits((MOST_COUNTS + 1,), (1000,), (500,), 60_000),
+        Limits((1000,), (MOST_COUNTS + 1,), (500,), 60_000),
+        Limits((1000,), (1000,), (MOST_COUNTS_PER_S + 1,), 60_000),
+        Limits((1000,), (1000,), (500,), 60_000, lease_ms=LONGEST_LEASE_MS + 1),
+    ],
+    ids=["a dose too long for the pulse counter", "a night too long for it", "too fast", "too long a lease"],
+)
+def test_limits_that_the_board_cannot_keep_go_into_no_file(limits):
+    with pytest.raises(ValueError, match="unsound"):
+        pack(17, 115_200, limits, FrontEnds(*ENDS))

@@ -7,6 +7,7 @@ from controller.run.image import Motion, Trip
 from controller.run.request import ALL_OFF, DoseCommand, FillCommand, Request
 from firmware_bridge import registers as reg
 from firmware_bridge.board import BoardLink
+from firmware_bridge.firmware.limits import LONGEST_LEASE_MS
 from firmware_bridge.firmware.modbus import framed
 from firmware_bridge.link import LinkSilent, Master
 from firmware_bridge.pipe import PipeTransport
@@ -161,7 +162,7 @@ def test_another_device_on_the_line_is_no_board():
 def test_the_board_says_what_it_is():
     identity = Desk().link.identity()
     assert (identity.map_id, identity.firmware_version) == (reg.MAP_ID, reg.FIRMWARE_VERSION)
-    assert (identity.channels, identity.lease_ms, identity.valve_cap_ms) == (3, 2000, 60_000)
+    assert (identity.channels, identity.lease_ms, identity.valve_cap_ms) == (3, LONGEST_LEASE_MS, 60_000)
     assert identity.limits_checksum == desk_limits().checksum() != 0
 
 

@@ -3,6 +3,7 @@ from desk import STIRRING, Desk, dosing, filling
 from hypothesis import given
 from hypothesis import strategies as st
 
+from firmware_bridge.firmware.limits import LONGEST_LEASE_MS
 from firmware_bridge.firmware.ticks import TICKS_HALF, TICKS_PERIOD, elapsed_ms, ticks_diff
 
 JUST_BEFORE_THE_WRAP_MS = TICKS_PERIOD - 700
@@ -26,7 +27,7 @@ def test_a_gap_too_long_to_measure_counts_as_very_long():
 def test_the_lease_lasts_as_long_across_the_wrap(start_ms):
     desk = Desk(now_ms=start_ms)
     desk.link.write(STIRRING)
-    desk.run(1990)
+    desk.run(LONGEST_LEASE_MS - 10)
     assert desk.hal.enable
     desk.run(10)
     assert not desk.hal.enable

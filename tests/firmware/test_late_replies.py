@@ -5,6 +5,7 @@ from desk import STIRRING, Desk, dosing
 
 from controller.run.request import ALL_OFF
 from firmware_bridge.board import SPARE_SCAN_WORDS
+from firmware_bridge.firmware.limits import LONGEST_LEASE_MS
 from firmware_bridge.firmware.node import Node
 from firmware_bridge.reply_order import FORGET_AFTER, ReplyOrder
 
@@ -214,7 +215,7 @@ def test_a_stop_falsely_confirmed_leaves_the_motor_to_the_lease():
     desk.image()
     falsely_confirm(desk, ALL_OFF, confirmed_before=dosing(target=1000))
     assert desk.hal.turning
-    desk.run(1990)
+    desk.run(LONGEST_LEASE_MS - 10)
     assert desk.hal.turning
     desk.run(10)
     assert desk.all_off

@@ -1,4 +1,4 @@
-"""Law: every "on" that can harm is a lease that the board ends by itself after 2 s of silence."""
+"""Law: every "on" that can harm is a lease that the board ends by itself within 2 s of silence."""
 
 import pytest
 from desk import STIRRING, Desk, desk_limits, dosing, filling
@@ -7,9 +7,12 @@ from tiny_hal import TinyHal
 from controller.run.image import Trip
 from controller.run.request import ALL_OFF, Request
 from firmware_bridge import registers as reg
-from firmware_bridge.firmware.limits import Limits
+from firmware_bridge.firmware.limits import LONGEST_LEASE_MS, Limits
 from firmware_bridge.firmware.modbus import framed
 from firmware_bridge.firmware.node import Node
+
+# What the board's main loop is built for: one slow thing a round.
+LONGEST_ROUND_MS = 20
 
 EVERYTHING_ON_ITS_OWN = [
     STIRRING,
@@ -23,12 +26,13 @@ EVERYTHING_ON_ITS_OWN = [
 
 
 @pytest.mark.parametrize("outputs", EVERYTHING_ON_ITS_OWN)
-def test_silence_of_two_seconds_switches_everything_off(outputs):
+def test_silence_switches_everything_off_before_two_seconds_are_over(outputs):
     desk = Desk()
     assert desk.link.write(outputs)
-    desk.run(1950)
+    desk.run(LONGEST_LEASE_MS - 50)
     assert not desk.all_off
     desk.run(50)
+    assert LONGEST_LEASE_MS + LONGEST_ROUND_MS < 2000
     assert desk.all_off
     assert desk.image().first_trip is Trip.LEASE
 
@@ -47,7 +51,7 @@ def test_talking_keeps_everything_on(renew):
     desk = Desk()
     desk.link.write(STIRRING)
     for _ in range(10):
-        desk.run(1900)
+        desk.run(LONGEST_LEASE_MS - 50)
         desk.link.write(STIRRING) if renew == "write" else desk.link.renew()
     assert desk.hal.enable
     assert not desk.image().trips

@@ -8,9 +8,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from firmware_bridge.firmware import pulse_programs
+from firmware_bridge.firmware.limits import MOST_COUNTS
 from firmware_bridge.firmware.pin_plan import PULSES_PER_COUNT, STEP
 from firmware_bridge.firmware.pulse_programs import CYCLES_PER_PULSE, count_edges, give_pulses
-from firmware_bridge.firmware.stepper import MOST_COUNTS, ladder
+from firmware_bridge.firmware.stepper import ladder
 
 # The words of the RP2040 datasheet's encodings (3.4.2 to 3.4.11), put together by hand.
 GIVE_PULSES_WORDS = [
