@@ -6,8 +6,10 @@ are opened off and closed off. Judging is done by `firmware_bridge`; only the or
 
 from __future__ import annotations
 
+import os
+import tempfile
 from collections.abc import Iterator
-from contextlib import suppress
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -140,9 +142,24 @@ def _pins(site: Site, name: str) -> Iterator[Finding]:
     if pins is None or wrong:
         return
     try:
-        yield from _panel(pins, name)
+        with _place_for_pipe():
+            yield from _panel(pins, name)
     except HardwareFault as fault:
         yield _faulty("pins", fault)
+
+
+@contextmanager
+def _place_for_pipe() -> Iterator[None]:
+    """Let lgpio put the pipe that it makes on loading into a folder that goes away again."""
+    if "LG_WD" in os.environ:
+        yield
+        return
+    with tempfile.TemporaryDirectory() as folder:
+        os.environ["LG_WD"] = folder
+        try:
+            yield
+        finally:
+            del os.environ["LG_WD"]
 
 
 def _panel(pins: Pins, name: str) -> Iterator[Finding]:

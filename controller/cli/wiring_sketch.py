@@ -75,7 +75,7 @@ def wiring_svg(site: Site) -> str:
     board.draw(pen, heights.board, decoder_outputs(site))
     pen.end()
     _mains(pen, heights)
-    _crossings(pen, heights)
+    _crossings(pen, heights, with_relays=bool(pins))
     title = f"Wiring sketch: {site.policy.title} ({site.policy.name})"
     return pen.svg(_WIDTH, heights.bottom + _MARGIN, title, _described(site))
 
@@ -195,7 +195,7 @@ def _mains(pen: Pen, heights: _Heights) -> None:
     pen.end()
 
 
-def _crossings(pen: Pen, heights: _Heights) -> None:
+def _crossings(pen: Pen, heights: _Heights, *, with_relays: bool) -> None:
     """Draw what bridges the gap by insulation alone."""
     pen.begin("gap")
     x = _MARGIN + _ELV_WIDTH + 20
@@ -205,7 +205,9 @@ def _crossings(pen: Pen, heights: _Heights) -> None:
     crossings = [
         (supply_right, heights.chain(step) + _CHAIN_HEIGHT / 2) for step in (_SUPPLY_STEP, _COIL_STEP)
     ]
-    for from_x, y in (*crossings, (_COILS_X, heights.lane)):
+    if with_relays:
+        crossings.append((_COILS_X, heights.lane))
+    for from_x, y in crossings:
         pen.wire((from_x, y), (_MAINS_X + 20, y), kind="isolated")
         pen.write("insulated", x, y - 6, SMALL, "soft")
     pen.end()

@@ -205,7 +205,7 @@ def test_a_failure_of_mpremote_is_one_line_that_names_the_port(fake: FakeRun, fa
     assert (result.exit_code, result.stdout) == (2, "")
     last = result.stderr.splitlines()[-1]
     assert last.startswith("/dev/ttyACM0: mpremote: no device found; ")
-    assert "starts nothing" in last
+    assert "switches nothing on" in last
 
 
 def test_without_mpremote_the_extra_is_named(fake: FakeRun, monkeypatch: pytest.MonkeyPatch):

@@ -282,3 +282,14 @@ def test_without_the_option_nothing_of_the_hardware_is_told_or_loaded():
     answer, loaded = run.stdout.splitlines()
     assert "hardware" not in json.loads(answer)
     assert loaded == ""
+
+
+def test_looking_for_real_pins_leaves_nothing_in_the_folder_of_the_person(tmp_path: Path):
+    command = [sys.executable, "-m", "controller", "check", "--hardware", "--port", str(tmp_path / "none")]
+    environment = {"PYTHONPATH": str(ROOT), "PATH": "/usr/bin:/bin"}
+    run = subprocess.run(command, capture_output=True, text=True, check=False, cwd=tmp_path, env=environment)
+    assert run.returncode == 2
+    assert f"FAULTY: port: {tmp_path / 'none'}: there is no such port" in run.stderr
+    assert "Traceback" not in run.stderr
+    assert "pins" in run.stderr + run.stdout
+    assert list(tmp_path.iterdir()) == []

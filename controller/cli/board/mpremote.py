@@ -131,7 +131,7 @@ class BoardFiles:
 
         remedy = (
             "check the plug and the port's name, hold the board's reset button while its power comes on, and "
-            "begin again: until all is copied the board starts nothing"
+            "begin again: a board that is not wholly written switches nothing on"
         )
         return HardwareFault(self.usb, problem, remedy)
 
