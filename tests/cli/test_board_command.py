@@ -12,6 +12,7 @@ import sys
 import time
 import tty
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -26,8 +27,10 @@ from controller.run.request import ALL_OFF, DoseCommand, Request
 from controller.service.board_settings import expected_of, limits_of
 from controller.settings.values import Site
 from firmware_bridge import registers as reg
-from firmware_bridge.board import BoardLink
+from firmware_bridge.board import BoardIdentity, BoardLink
+from firmware_bridge.firmware.board_file import FALLBACK_SERVER_ID
 from firmware_bridge.firmware.modbus import READ_INPUT
+from firmware_bridge.link import LinkSilent
 from firmware_bridge.serial_line import SerialLine
 
 ROOT = Path(__file__).parents[2]
@@ -205,6 +208,28 @@ def test_a_port_on_which_nothing_answers_is_one_line(monkeypatch: pytest.MonkeyP
     assert (result.exit_code, result.stdout) == (2, "")
     assert "nothing answers" in result.stderr
     assert "TX and RX" in result.stderr
+
+
+@pytest.mark.parametrize("words", [["board", "show"], ["check", "--hardware", "--pins", "mock"]])
+def test_a_board_that_holds_no_settings_is_told_as_such(
+    words: list[str], demo_site: Site, monkeypatch: pytest.MonkeyPatch
+):
+    fallen_back = replace(demo_site.rig.board, server_id=FALLBACK_SERVER_ID)
+    site = replace(demo_site, rig=replace(demo_site.rig, board=fallen_back))
+    identify = BoardLink.identify
+
+    def heard(link: BoardLink) -> BoardIdentity:
+        """Spare the wait for a server id that nobody has on this line."""
+        if link.server_id != FALLBACK_SERVER_ID:
+            raise LinkSilent("the board does not answer")
+        return identify(link)
+
+    monkeypatch.setattr(BoardLink, "identify", heard)
+    with served(site, monkeypatch) as empty:
+        empty.board._node.fail_self_test(reg.SELF_TEST_SETTINGS)
+        result = CliRunner().invoke(main, [*words, "--port", empty.port])
+    assert result.exit_code == 2
+    assert "a board answers that holds no sound settings; write them with" in result.stderr
 
 
 def test_a_site_without_a_port_names_the_key_and_the_option(tmp_path: Path, demo_site: Site):

@@ -46,10 +46,36 @@ def port_of(site: Site, port: str | None) -> str:
 
 @contextmanager
 def open_board(site: Site, port: str) -> Iterator[BoardLink]:
-    """Open the line for as long as the block runs; raises HardwareFault when the port cannot be opened."""
+    """Open the line for as long as the block runs.
+
+    Raises HardwareFault when the port cannot be opened. When the block raises one, because nothing answers as
+    rig.toml says, and a board without settings is there instead, then that is told.
+    """
     from firmware_bridge.board import BoardLink
+    from firmware_bridge.faults import HardwareFault
     from firmware_bridge.serial_line import SerialLine
 
     settings = site.rig.board
     with SerialLine(port, settings.baud, time.monotonic, ALLOWANCE_S) as line:
-        yield BoardLink(line, settings.server_id)
+        try:
+            yield BoardLink(line, settings.server_id)
+        except HardwareFault:
+            line.close()
+            if _is_without_settings(port):
+                remedy = "write them with `tankhand board limits write`"
+                raise HardwareFault(port, "a board answers that holds no sound settings", remedy) from None
+            raise
+
+
+def _is_without_settings(port: str) -> bool:
+    """Say whether a board answers in the way it falls back to without sound settings."""
+    from firmware_bridge import registers as reg
+    from firmware_bridge.board import BoardLink
+    from firmware_bridge.firmware.board_file import FALLBACK_BAUD, FALLBACK_SERVER_ID
+    from firmware_bridge.serial_line import SerialLine
+
+    with SerialLine(port, FALLBACK_BAUD, time.monotonic, ALLOWANCE_S) as line:
+        board = BoardLink(line, FALLBACK_SERVER_ID).identity()
+    return (
+        board is not None and board.map_id == reg.MAP_ID and bool(board.self_tests & reg.SELF_TEST_SETTINGS)
+    )
