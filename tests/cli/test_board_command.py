@@ -4,11 +4,7 @@ import json
 import os
 import pty
 import re
-import shlex
 import shutil
-import signal
-import subprocess
-import sys
 import time
 import tty
 from collections.abc import Iterator
@@ -240,42 +236,3 @@ def test_a_site_without_a_port_names_the_key_and_the_option(tmp_path: Path, demo
     assert (result.exit_code, result.stdout) == (2, "")
     assert result.stderr.startswith("rig.toml: board.port: ")
     assert "--port" in result.stderr
-
-
-@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
-def test_an_outside_tool_reads_the_emulated_board_by_the_line_that_is_printed(
-    tmp_path: Path, number: signal.Signals
-):
-    if shutil.which("mbpoll") is None:
-        if os.environ.get("CI") == "true":
-            pytest.fail("mbpoll is not installed: the printed line cannot be proven")
-        pytest.skip("mbpoll is not installed")
-    link = tmp_path / "board"
-    command = [sys.executable, "-m", "controller", "board", "emulate", "--port", str(link), "--seed", "4"]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, cwd=ROOT) as process:
-        try:
-            assert process.stdout is not None
-            assert str(link) in process.stdout.readline()
-            words = shlex.split(process.stdout.readline())
-            assert words[0] == "mbpoll"
-            polled = subprocess.run(
-                [*words[:-1], "-o", "10", words[-1]], capture_output=True, text=True, check=False, timeout=60
-            )
-            process.send_signal(number)
-            assert process.wait(PATIENT_S) == 0
-        finally:
-            process.kill()
-    values = dict(re.findall(r"\[(\d+)\]:\s+(\d+)", polled.stdout))
-    assert polled.returncode == 0, polled.stdout + polled.stderr
-    assert int(values["1"]) == reg.MAP_ID
-    assert len(values) == reg.SCAN_WORDS
-    assert not link.exists()
-
-
-def test_emulating_over_a_file_is_refused(tmp_path: Path):
-    place = tmp_path / "mine"
-    place.write_text("kept")
-    result = board("emulate", "--port", str(place))
-    assert (result.exit_code, result.stdout) == (2, "")
-    assert str(place) in result.stderr
-    assert place.read_text() == "kept"

@@ -8,13 +8,13 @@ import sys
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import pytest
 from click.testing import CliRunner, Result
 from emulated import Served, served, wants_other_limits
 from gpiozero import OutputDevice
 from gpiozero.pins.mock import MockFactory
+from kept_pins import KeptPins
 
 from controller.cli import check_hardware, main
 from controller.cli.board import line
@@ -45,39 +45,6 @@ QUIET = BoardImage(
     level_mm=0.0,
     flow_pulses=0,
 )
-
-
-class KeptPins(MockFactory):
-    """Mock pins whose histories are kept after they are let go."""
-
-    def __init__(self, grounded: tuple[int, ...] = ()) -> None:
-        super().__init__(pin_class=GlitchFreeMockPin)
-        self.kept: dict[int, Any] = {}
-        self.levels: dict[int, list[bool]] = {}
-        for number in grounded:
-            self.pin(number).drive_low()
-
-    def pin(self, name: int) -> Any:
-        pin = super().pin(name)
-        if name not in self.kept:
-            self.kept[name] = pin
-            self._listen(name, pin)
-        return pin
-
-    def _listen(self, name: int, pin: Any) -> None:
-        levels = self.levels.setdefault(name, [])
-        become, change = pin.output_with_state, pin._change_state
-
-        def output_with_state(state: bool) -> None:
-            become(state)
-            levels.append(bool(state))
-
-        def change_state(value: bool) -> bool:
-            if pin.function == "output":
-                levels.append(bool(value))
-            return bool(change(value))
-
-        pin.output_with_state, pin._change_state = output_with_state, change_state
 
 
 @pytest.fixture
