@@ -6,7 +6,6 @@ No frames (see `link.py`), no words (see `board_words.py`), no judgement of what
 from __future__ import annotations
 
 import struct
-from contextlib import suppress
 from dataclasses import dataclass
 
 from controller.run.image import BoardImage
@@ -105,12 +104,15 @@ class BoardLink:
         self._order.confirm(self._lease)
         return True
 
-    def renew(self) -> None:
-        """Renew the lease of the last command; when that fails the board's lease runs out, as it should."""
+    def renew(self) -> bool:
+        """Renew the lease of the last command; False when that failed and the board's lease will run out."""
         self._lease = (self._lease + 1) & 0xFFFF
-        with suppress(LinkError):
+        try:
             self._master.write_single(reg.HOLD_LEASE, self._lease)
-            self._order.confirm(self._lease)
+        except LinkError:
+            return False
+        self._order.confirm(self._lease)
+        return True
 
     def identity(self) -> BoardIdentity | None:
         """Read what the board is; None when it does not answer."""

@@ -144,8 +144,8 @@ class SimRig:
         self.plant.advance(dt_s)
         self.silent_s += dt_s
         self.board.poll(self._ticks())
-        if not self.cut and (self.board.enabled or pins.valve or pins.motor_running):
-            self._link.renew()
+        something_on = self.board.enabled or pins.valve or pins.motor_running
+        if not self.cut and something_on and self._link.renew():
             self.silent_s = 0.0
 
     def _edges(self) -> Edges:

@@ -90,7 +90,7 @@ def test_a_silent_board_gives_no_image_and_takes_no_command():
     assert desk.link.channel_motion(0) is None
     assert desk.link.read_motions() is None
     assert desk.link.scales() is None
-    desk.link.renew()
+    assert not desk.link.renew()
     assert desk.all_off
 
 

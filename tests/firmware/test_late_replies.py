@@ -241,7 +241,7 @@ def test_a_renewal_echoes_its_own_number_so_that_no_late_echo_confirms_it():
     echo = held.replies[-1]
     serve = desk.pipe._serve
     desk.pipe._serve = lambda _frame: echo
-    desk.link.renew()
+    assert not desk.link.renew()
     desk.pipe._serve = serve
     # Had it been believed, this image, which shows the number before, would be refused.
     assert desk.image().enabled

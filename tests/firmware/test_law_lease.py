@@ -52,7 +52,7 @@ def test_talking_keeps_everything_on(renew):
     desk.link.write(STIRRING)
     for _ in range(10):
         desk.run(LONGEST_LEASE_MS - 50)
-        desk.link.write(STIRRING) if renew == "write" else desk.link.renew()
+        assert desk.link.write(STIRRING) if renew == "write" else desk.link.renew()
     assert desk.hal.enable
     assert not desk.image().trips
 
