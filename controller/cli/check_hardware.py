@@ -6,16 +6,15 @@ are opened off and closed off. Judging is done by `firmware_bridge`; only the or
 
 from __future__ import annotations
 
-import os
-import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from controller.cli.board.line import open_board, port_of
 from controller.cli.board.words import TRIPS, version
+from controller.cli.pipe_place import place_for_pipe
 from controller.cli.wired_pins import not_wired
 from controller.run.image import BoardImage, PanelImage, Selector, Trip
 from controller.service.board_settings import expected_of
@@ -142,24 +141,10 @@ def _pins(site: Site, name: str) -> Iterator[Finding]:
     if pins is None or wrong:
         return
     try:
-        with _place_for_pipe():
+        with place_for_pipe():
             yield from _panel(pins, name)
     except HardwareFault as fault:
         yield _faulty("pins", fault)
-
-
-@contextmanager
-def _place_for_pipe() -> Iterator[None]:
-    """Let lgpio put the pipe that it makes on loading into a folder that goes away again."""
-    if "LG_WD" in os.environ:
-        yield
-        return
-    with tempfile.TemporaryDirectory() as folder:
-        os.environ["LG_WD"] = folder
-        try:
-            yield
-        finally:
-            del os.environ["LG_WD"]
 
 
 def _panel(pins: Pins, name: str) -> Iterator[Finding]:

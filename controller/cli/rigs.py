@@ -13,13 +13,13 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from firmware_bridge.faults import HardwareFault
+from controller.settings.faults import SiteFaults
 
 if TYPE_CHECKING:
     from controller.run.request import RigPort
     from controller.service.pace import Pace
     from controller.service.signals import Show
-    from controller.settings.values import Pins, Site
+    from controller.settings.values import Site
     from firmware_bridge.board import BoardLink
 
 
@@ -34,21 +34,15 @@ class ServedRig:
     show: Show
 
 
-def wired_pins(site: Site) -> Pins:
-    """Give the site's pins; raises HardwareFault when none are written down."""
-    if site.rig.pins is None:
-        where = f"{site.folder / 'rig.toml'}: pins"
-        raise HardwareFault(where, "is missing", "write which pin is wired to what; the demo site shows how")
-    return site.rig.pins
-
-
 @contextmanager
 def wired_rig(site: Site, port: str | None) -> Iterator[ServedRig]:
     """Open line and pins, prove that it is the right board, and give the wired rig.
 
-    Raises HardwareFault before anything has moved.
+    `port` None: the site's own. Raises SiteFaults and HardwareFault before anything has moved.
     """
     from controller.cli.board.line import port_of
+    from controller.cli.pipe_place import place_for_pipe
+    from controller.cli.wired_pins import not_wired
     from controller.service.board_settings import expected_of
     from controller.service.pace import SteadyPace
     from firmware_bridge.board import BoardLink
@@ -58,8 +52,11 @@ def wired_rig(site: Site, port: str | None) -> Iterator[ServedRig]:
     from firmware_bridge.rig import WiredRig
     from firmware_bridge.serial_line import SerialLine
 
-    pins, board = wired_pins(site), site.rig.board
-    with SerialLine(port_of(site, port), board.baud, time.monotonic) as line:
+    board, pins = site.rig.board, site.rig.pins
+    missing = [fault for fault in not_wired(site) if port is None or fault.key != "board.port"]
+    if missing or pins is None:
+        raise SiteFaults(missing)
+    with place_for_pipe(), SerialLine(port_of(site, port), board.baud, time.monotonic) as line:
         link = BoardLink(line, board.server_id)
         connect(link, expected_of(site))
         with Panel(pins, pin_factory("lgpio")) as panel, WiredRig(link, panel) as rig:
