@@ -125,9 +125,9 @@ class ProbeTable(Table):
 
 
 class PumpTable(Table):
-    """[pumps.NAME]: one peristaltic pump. The board has twelve channels, 0 to 11."""
+    """[pumps.NAME]: one peristaltic pump. The board has sixteen channels, 0 to 15."""
 
-    channel: Annotated[int, Field(ge=0, le=11), example("0")]
+    channel: Annotated[int, Field(ge=0, le=15), example("0")]
     per_count: PerCount
     counts_per_roller: Annotated[int, Field(ge=1, le=10_000), example("8")]
     max: DosingFlow

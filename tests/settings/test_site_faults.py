@@ -69,8 +69,8 @@ ONE_FAULT = {
     "a channel the board does not have": (
         "rig.toml",
         "channel = 10",
-        "channel = 12",
-        "rig.toml: pumps.rinse_water.channel = 12: is more than 11",
+        "channel = 16",
+        "rig.toml: pumps.rinse_water.channel = 16: is more than 15",
     ),
     "a rinse pump that is not there": (
         "rig.toml",
