@@ -126,13 +126,6 @@ class BoardLink:
         words = self._master.read_input(reg.IN_IDENTITY, reg.IDENTITY_WORDS)
         return BoardIdentity(*struct.unpack(reg.IDENTITY_FORMAT, words))
 
-    def channel_motion(self, channel: int) -> ChannelMotion | None:
-        """Read what one channel has done; None when the board does not answer."""
-        if not 0 <= channel < reg.MAX_CHANNELS:
-            raise ValueError(f"channel {channel} is not 0 to {reg.MAX_CHANNELS - 1}")
-        motions = self.read_motions()
-        return motions[channel] if motions else None
-
     def read_motions(self) -> tuple[ChannelMotion, ...] | None:
         """Read what every channel has done, for recovery; None when the board does not answer."""
         self._turn += 1

@@ -117,7 +117,7 @@ def _wrong_kind(board: BoardIdentity) -> tuple[str, str] | None:
 
 def _wrong_version(board: BoardIdentity) -> tuple[str, str] | None:
     if board.firmware_version != reg.FIRMWARE_VERSION:
-        has, wants = _version(board.firmware_version), _version(reg.FIRMWARE_VERSION)
+        has, wants = version_text(board.firmware_version), version_text(reg.FIRMWARE_VERSION)
         return f"it runs firmware {has}, and {wants} is needed", INSTALL
     return None
 
@@ -148,5 +148,6 @@ def _failed_self_tests(bits: int) -> tuple[str, str] | None:
     return f"its self-test failed: {problems}", "; ".join(remedies)
 
 
-def _version(number: int) -> str:
+def version_text(number: int) -> str:
+    """Write a version that is major * 256 + minor."""
     return f"{number >> 8}.{number & 0xFF}"

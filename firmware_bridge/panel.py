@@ -81,11 +81,6 @@ class Panel:
         """Give which relays were driven last, without fill and dose, which are the board's."""
         return self._driven
 
-    @property
-    def settling(self) -> bool:
-        """Say whether the button has just moved: read again a scan later, or a short press may be missed."""
-        return self._press.settling
-
     def read(self) -> PanelImage:
         """Read every contact once. One that cannot be read counts as the worst it can say."""
         closed = {key: self._is_closed(key) for key in CONTACTS}

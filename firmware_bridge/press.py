@@ -11,7 +11,6 @@ class Press:
 
     A press may restart a batch, so it counts only after the contact has been seen open. One that is stuck
     closed when the program starts, or comes back closed after it could not be read, is no press.
-    `settling` is True while the contact has moved and must be looked at again, `SETTLED_S` later.
     """
 
     def __init__(self) -> None:
@@ -19,7 +18,6 @@ class Press:
         self._since_s = 0.0
         self._seen_open = False
         self._down = False
-        self.settling = False
 
     def look(self, closed: bool | None, now_s: float) -> bool:
         """Take one reading of the contact, None if it could not be read; give whether the button is down."""
@@ -27,9 +25,7 @@ class Press:
             self._seen_open = self._down = False
         if closed is not self._contact:
             self._contact, self._since_s = closed, now_s
-            self.settling = closed is not None
         elif closed is not None and now_s - self._since_s >= SETTLED_S:
-            self.settling = False
             self._seen_open = self._seen_open or not closed
             self._down = closed and self._seen_open
         return self._down

@@ -5,8 +5,8 @@ from __future__ import annotations
 from controller.service.board_settings import limits_of
 from controller.settings.values import Site
 from firmware_bridge.firmware.node import Node
-from firmware_bridge.pipe import PipeTransport
 from sim.board import BoardEdges
+from sim.memory_line import MemoryLine
 from sim.pins import FakePins
 
 
@@ -19,7 +19,7 @@ class InProcessBoard:
         self._limits = limits_of(site)
         self._server_id = site.rig.board.server_id
         self._ticks = 0
-        self.transport = PipeTransport(self._serve)
+        self.transport = MemoryLine(self._serve)
 
     @property
     def boot_id(self) -> int:

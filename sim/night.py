@@ -10,7 +10,7 @@ import math
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from pathlib import Path
 
 from controller.plan.steps import Purpose
@@ -21,11 +21,11 @@ from controller.record.fault import RecordFault
 from controller.record.journal import Journal
 from controller.record.place import record_in
 from controller.record.writer import InlineWriter
-from controller.run.orders import StartRefused
 from controller.run.scan import Scan
-from controller.run.sequence import ENDS, Command, RunState
-from controller.run.snapshot import Snapshot
+from controller.run.sequence import ENDS, Command
+from controller.run.snapshot import Snapshot, require_started
 from controller.service.opening import open_batch, plan_for_the_tank
+from controller.service.wall_clock import wall_at
 from controller.settings.values import Site
 from sim.board import SimBoard
 from sim.faults import FaultPlan
@@ -118,7 +118,7 @@ class Night:
         self._ledger.close()
 
     def _wall_at(self, at_s: float) -> datetime:
-        return self.start + timedelta(seconds=at_s)
+        return wall_at(self.start, at_s)
 
 
 def run_night(
@@ -166,9 +166,7 @@ def _run(night: Night, on_progress: Feed | None, should_stop: Callable[[], bool]
     stopping = False
     while True:
         snapshot = night.step()
-        if snapshot.state is RunState.IDLE:
-            causes = ", ".join(cause.value for cause in snapshot.active)
-            raise StartRefused(f"the batch was not started: {causes or 'the start was refused'}")
+        require_started(snapshot)
         if on_progress is not None:
             on_progress(_progress(snapshot))
         if snapshot.state in ENDS:

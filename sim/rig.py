@@ -15,6 +15,7 @@ from controller.run.image import Image
 from controller.run.request import Request
 from controller.settings.values import Site
 from firmware_bridge.board import BoardLink
+from firmware_bridge.firmware.ticks import TICKS_PERIOD
 from sim.board import SimBoard
 from sim.board_in_process import InProcessBoard
 from sim.faults import FaultPlan
@@ -30,7 +31,6 @@ SILENCE_S = 2.0
 BEAT_S = 1.0
 FILLING_BEAT_S = 0.25
 QUIET_BEAT_S = 60.0
-TICKS = 1 << 30
 
 Edges = tuple[object, ...]
 
@@ -170,4 +170,4 @@ class SimRig:
         self.board.boot(pins, self._random.randrange(1, 1 << 30), self._ticks())
 
     def _ticks(self) -> int:
-        return int(self.now_s * 1000 + 0.5) % TICKS
+        return int(self.now_s * 1000 + 0.5) % TICKS_PERIOD

@@ -13,13 +13,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from controller.cli.board.line import open_board, port_of
-from controller.cli.board.words import TRIPS, version
+from controller.cli.board.words import TRIPS
 from controller.cli.pipe_place import place_for_pipe
-from controller.cli.wired_pins import not_wired
 from controller.run.image import BoardImage, PanelImage, Selector, Trip
 from controller.service.board_settings import expected_of
+from controller.settings.not_wired import not_wired
 from controller.settings.values import Pins, Site
-from firmware_bridge.connect import identified, judged
+from firmware_bridge.connect import identified, judged, version_text
 from firmware_bridge.faults import HardwareFault
 
 if TYPE_CHECKING:
@@ -76,7 +76,7 @@ def _judge(site: Site, link: BoardLink) -> Iterator[Finding]:
     from controller.cli.board.state import read_image
 
     board = identified(link)
-    yield Finding("board", True, f"it answers, firmware {version(board.firmware_version)}")
+    yield Finding("board", True, f"it answers, firmware {version_text(board.firmware_version)}")
     verdicts = judged(board, expected_of(site))
     for side, fault in verdicts:
         yield Finding(side, True, _WORDS[side]) if fault is None else Finding(side, False, *fault)

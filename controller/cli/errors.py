@@ -92,3 +92,14 @@ def _explain_system_fault(fault: OSError) -> Explained:
     code = FAULT_OF_USE if isinstance(fault, _FAULTS_OF_THE_GIVEN) else FAILED
     remedy = _REMEDIES.get(fault.errno or 0, "check the disk, or name another place")
     return Explained((plain(f"{place}: {fault.strerror or fault}; {remedy}"),), code, fault.filename is None)
+
+
+def exit_code_of(result: str, *, stopped_by_you: bool) -> int:
+    """Give the exit code of a night from the ISA-88 end state of its batch; the words are `EXIT_CODES`.
+
+    Only a released tank is kept to the end and so complete. A batch that is stopped was stopped by the
+    controller, which held it too long or quarantined its tank, unless you asked for it.
+    """
+    if result == "complete":
+        return 0
+    return HELD if result == "stopped" and not stopped_by_you else FAILED

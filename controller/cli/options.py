@@ -5,13 +5,13 @@ No command lives here. The rooms behind an option are imported late, because tho
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from controller.cli.state_folder import SIMULATED, state_folder
 from controller.record.place import RECORD_FILE
 
 if TYPE_CHECKING:
@@ -46,12 +46,30 @@ def json_option(function: Function) -> Function:
     )(function)
 
 
+class WholeNumber(click.IntRange):
+    """A whole number within bounds, by a name that a person would use."""
+
+    name = "whole number"
+
+
+def seed_option(meaning: str) -> Callable[[Function], Function]:
+    """Give a command `--seed N`."""
+    return click.option(
+        "--seed",
+        type=WholeNumber(min=0, max=2**63 - 1),
+        metavar="N",
+        default=1,
+        show_default=True,
+        help=meaning,
+    )
+
+
 def state_option(function: Function) -> Function:
     """Give a command `--state DIR`; where simulated nights are kept stands in when it is not given."""
     return click.option(
         "--state",
         type=click.Path(path_type=Path),
-        callback=lambda _ctx, _param, folder: default_state_folder() if folder is None else folder,
+        callback=lambda _ctx, _param, folder: state_folder(SIMULATED) if folder is None else folder,
         metavar="DIR",
         help=f"Folder with {RECORD_FILE} (default: tankhand/simulated in $XDG_STATE_HOME or ~/.local/state).",
     )(function)
@@ -113,17 +131,3 @@ def quantity_in(kind: str) -> Reader:
             raise click.BadParameter(message, ctx, param) from None
 
     return read_quantity
-
-
-def default_state_folder() -> Path:
-    """Where simulated nights are recorded when `--state` is not given.
-
-    XDG Base Directory Specification: $XDG_STATE_HOME, or ~/.local/state when that is unset or not absolute.
-    Raises a usage error when this user has no home.
-    """
-    chosen = Path(os.environ.get("XDG_STATE_HOME", ""))
-    try:
-        base = chosen if chosen.is_absolute() else Path.home() / ".local" / "state"
-    except RuntimeError:
-        raise click.UsageError("This user has no home folder: name a folder with --state.") from None
-    return base / "tankhand" / "simulated"

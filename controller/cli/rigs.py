@@ -17,19 +17,21 @@ from controller.settings.faults import SiteFaults
 
 if TYPE_CHECKING:
     from controller.run.request import RigPort
+    from controller.service.lamp_and_sounder import Show
+    from controller.service.live import Writer
     from controller.service.pace import Pace
-    from controller.service.signals import Show
     from controller.settings.values import Site
     from firmware_bridge.board import BoardLink
 
 
 @dataclass(frozen=True, slots=True)
 class ServedRig:
-    """A rig ready to scan: port, pace, time of day, the board's memory of motions, lamp and sounder."""
+    """A rig ready to scan: port, pace, time of day, the record's writer, motions, lamp and sounder."""
 
     port: RigPort
     pace: Pace
     wall_start: datetime
+    writer: Writer
     motions: Callable[[], Mapping[int, int] | None]
     show: Show
 
@@ -40,30 +42,30 @@ def wired_rig(site: Site, port: str | None) -> Iterator[ServedRig]:
 
     `port` None: the site's own. Raises SiteFaults and HardwareFault before anything has moved.
     """
-    from controller.cli.board.line import port_of
+    from controller.cli.board.line import open_board, port_of
     from controller.cli.pipe_place import place_for_pipe
-    from controller.cli.wired_pins import not_wired
+    from controller.record.writer import ThreadWriter
     from controller.service.board_settings import expected_of
     from controller.service.pace import SteadyPace
-    from firmware_bridge.board import BoardLink
+    from controller.settings.not_wired import PORT, not_wired
     from firmware_bridge.connect import connect
     from firmware_bridge.panel import Panel
     from firmware_bridge.pin_factory import pin_factory
     from firmware_bridge.rig import WiredRig
-    from firmware_bridge.serial_line import SerialLine
+    from firmware_bridge.serial_line import BOARD_ALLOWANCE_S
 
-    board, pins = site.rig.board, site.rig.pins
-    missing = [fault for fault in not_wired(site) if port is None or fault.key != "board.port"]
+    pins = site.rig.pins
+    missing = [fault for fault in not_wired(site) if port is None or fault.key != PORT]
     if missing or pins is None:
         raise SiteFaults(missing)
-    with place_for_pipe(), SerialLine(port_of(site, port), board.baud, time.monotonic) as line:
-        link = BoardLink(line, board.server_id)
+    with place_for_pipe(), open_board(site, port_of(site, port), BOARD_ALLOWANCE_S) as link:
         connect(link, expected_of(site))
         with Panel(pins, pin_factory("lgpio")) as panel, WiredRig(link, panel) as rig:
             yield ServedRig(
                 port=rig,
                 pace=SteadyPace(time.monotonic, time.sleep),
                 wall_start=datetime.now(ZoneInfo(site.policy.time_zone)),
+                writer=ThreadWriter,
                 motions=lambda: counts_by_dose(link),
                 show=panel.show,
             )
@@ -75,6 +77,7 @@ def simulated_rig(site: Site, seed: int, speed: float | None, *, in_vm: bool) ->
 
     `speed` None: as fast as it goes. A site whose pins are not written down has a wall without gpiozero.
     """
+    from controller.record.writer import InlineWriter, ThreadWriter
     from sim.first_night import first_night, start_of
     from sim.gpio_wall import GpioWall
     from sim.pace import SimPace
@@ -94,6 +97,8 @@ def simulated_rig(site: Site, seed: int, speed: float | None, *, in_vm: bool) ->
             port=rig,
             pace=SimPace(rig, speed, time.monotonic, time.sleep),
             wall_start=start_of(site, first_night(site)),
+            # As fast as it goes is faster than any disk: then the record is waited for, and not the night.
+            writer=InlineWriter if speed is None else ThreadWriter,
             motions=dict,
             show=show,
         )

@@ -15,16 +15,16 @@ import click
 from controller.cli.answer import print_json
 from controller.cli.background_echo import BackgroundEcho
 from controller.cli.board.line import port_option
-from controller.cli.errors import EXIT_CODES
+from controller.cli.errors import EXIT_CODES, exit_code_of
 from controller.cli.options import (
-    default_state_folder,
     json_option,
     known_recipe,
     load_chosen_site,
     recipe_option,
+    seed_option,
     site_option,
 )
-from controller.cli.simulate import WholeNumber, exit_code_of, folder_for_a_night
+from controller.cli.state_folder import LIVE, SIMULATED, folder_for_a_night, state_folder
 from controller.cli.stop import broken_off, nothing_begun, say_nothing_begun, stop_on_ctrl_c
 
 if TYPE_CHECKING:
@@ -67,9 +67,7 @@ def read_speed(ctx: click.Context, param: click.Parameter, text: str) -> float |
     metavar="X",
     help="How many times faster than real time a simulated rig runs, or max: as fast as it goes.",
 )
-@click.option(
-    "--seed", type=WholeNumber(min=0, max=2**63 - 1), metavar="N", default=1, help="Seed of a simulated rig."
-)
+@seed_option("Seed of a simulated rig.")
 @port_option
 @click.option(
     "--state",
@@ -100,7 +98,8 @@ def serve(
     with nothing_begun():
         checked = load_chosen_site(site)
         chosen = known_recipe(checked, recipe)
-        folder = state or _folder_of(rig)
+        # Nights that were only simulated stay out of the record of the real tank.
+        folder = state or state_folder(LIVE if rig == WIRED else SIMULATED)
 
         from controller.cli.rigs import simulated_rig, wired_rig
     served = (
@@ -109,18 +108,12 @@ def serve(
     _run(checked, chosen, served, folder, as_json)
 
 
-def _folder_of(rig: str) -> Path:
-    """Keep nights that were only simulated out of the record of the real tank."""
-    simulated = default_state_folder()
-    return simulated.with_name("live") if rig == WIRED else simulated
-
-
 def _run(
     site: Site, recipe: str, rig: AbstractContextManager[ServedRig], folder: Path, as_json: bool
 ) -> None:
     from controller.record.batch_record import read_batch
+    from controller.service.lamp_and_sounder import LampAndSounder
     from controller.service.live import Around, run_live
-    from controller.service.signals import Signals
 
     with (
         folder_for_a_night(folder),
@@ -131,14 +124,14 @@ def _run(
     ):
         if stop():
             say_nothing_begun()
-        signals, lines = Signals(served.show), StepLines(echo)
+        lamp, lines = LampAndSounder(served.show), StepLines(echo)
 
         def on_scan(now: Snapshot) -> None:
-            signals(now)
+            lamp(now)
             if not as_json:
                 lines(now)
 
-        around = Around(served.wall_start, served.motions, stop, on_scan)
+        around = Around(served.wall_start, served.motions, served.writer, stop, on_scan)
         end = run_live(site, recipe, served.port, served.pace, folder, around)
     record = read_batch(end.record_path, end.batch)
     if as_json:

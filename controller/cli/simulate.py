@@ -6,24 +6,26 @@ Only the asking and the answering live here; the night itself is `sim.night`, it
 from __future__ import annotations
 
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from controller.cli.answer import print_json, write_file
-from controller.cli.errors import EXIT_CODES, FAILED, HELD
+from controller.cli.errors import EXIT_CODES, exit_code_of
 from controller.cli.fault_option import fault_option, fault_plan, list_faults
 from controller.cli.options import (
     json_option,
     known_recipe,
     load_chosen_site,
     recipe_option,
+    seed_option,
     site_option,
     state_option,
 )
 from controller.cli.progress import progress_shown
+from controller.cli.state_folder import folder_for_a_night
 from controller.cli.stop import broken_off, nothing_begun, say_nothing_begun, stop_on_ctrl_c
 
 if TYPE_CHECKING:
@@ -31,23 +33,12 @@ if TYPE_CHECKING:
     from sim.vm.board import VmBoard
 
 
-class WholeNumber(click.IntRange):
-    """A whole number within bounds, by a name that a person would use."""
-
-    name = "whole number"
-
-
 @click.command(epilog=EXIT_CODES)
 @site_option
 @recipe_option
-@click.option(
-    "--seed",
-    type=WholeNumber(min=0, max=2**63 - 1),
-    metavar="N",
-    default=1,
-    show_default=True,
-    help="Seed of everything random: the same seed gives the same night on a fresh record. On one that holds "
-    "nights of this recipe, what the last one taught about pH trims is used.",
+@seed_option(
+    "Seed of everything random: the same seed gives the same night on a fresh record. On one that holds "
+    "nights of this recipe, what the last one taught about pH trims is used."
 )
 @state_option
 @click.option(
@@ -132,31 +123,6 @@ def board_of(rig: str, site: Site) -> Iterator[VmBoard | None]:
         finally:
             if board.fault is not None:
                 click.echo(f"The board failed during the night: {board.fault}", err=True)
-
-
-def exit_code_of(result: str, *, stopped_by_you: bool) -> int:
-    """Give the exit code of a night from the ISA-88 end state of its batch; the words are `EXIT_CODES`.
-
-    Only a released tank is kept to the end and so complete. A batch that is stopped was stopped by the
-    controller, which held it too long or quarantined its tank, unless you asked for it.
-    """
-    if result == "complete":
-        return 0
-    return HELD if result == "stopped" and not stopped_by_you else FAILED
-
-
-@contextmanager
-def folder_for_a_night(folder: Path) -> Iterator[None]:
-    """Make the folder; take away again what was made if the block is left before anything was put in it."""
-    made = [one for one in (folder, *folder.parents) if not one.exists()]
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        yield
-    finally:
-        # The inner ones come first; one that holds a record is not empty and stays, with all above it.
-        for one in made:
-            with suppress(OSError):
-                one.rmdir()
 
 
 def refuse_unwritable(place: Path) -> None:

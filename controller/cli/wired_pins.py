@@ -8,11 +8,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import Enum
 
-from controller.settings.faults import Fault
 from controller.settings.values import Pins, Pump, Site
 from firmware_bridge.firmware import pin_plan as plan
-
-RIG = "rig.toml"
 
 
 class Direction(Enum):
@@ -218,19 +215,3 @@ def decoder_outputs(site: Site) -> tuple[DecoderOutput, ...]:
     """List the decoder's used outputs: output N enables the driver of the pump on channel N."""
     pumps: list[Pump] = sorted(site.rig.pumps.values(), key=lambda pump: pump.channel)
     return tuple(DecoderOutput(pump.channel, pump.name) for pump in pumps)
-
-
-def not_wired(site: Site) -> tuple[Fault, ...]:
-    """List what rig.toml does not say yet about the wiring; contradictions are refused when it is read."""
-    rig = site.rig
-    faults = []
-    if rig.board.port is None:
-        remedy = 'write port = "/dev/serial/by-id/..."; `ls /dev/serial/by-id` lists those plugged in'
-        faults.append(Fault(RIG, "board.port", "", "the line to the board is not named", remedy))
-    if rig.board.front_ends is None:
-        remedy = "write what the pH, conductivity and level modules give the board, from their data sheets"
-        faults.append(Fault(RIG, "board.front_ends", "", "the section is missing", remedy))
-    if rig.pins is None:
-        remedy = "write the section [pins] with the GPIO number of each contact and relay"
-        faults.append(Fault(RIG, "pins", "", "the section is missing", remedy))
-    return tuple(faults)

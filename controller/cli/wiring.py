@@ -37,7 +37,7 @@ def wiring(site: Path | None, svg: Path | None, as_json: bool) -> None:
 
     Nothing is opened and nothing moves. Exit code 2 when rig.toml does not say all that must be wired.
     """
-    from controller.cli.wired_pins import not_wired
+    from controller.settings.not_wired import not_wired
 
     checked = load_chosen_site(site)
     missing = not_wired(checked)

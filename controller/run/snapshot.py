@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from controller.plan.steps import StepKind
 from controller.run.image import Image
+from controller.run.orders import StartRefused
 from controller.run.readings import Readings
 from controller.run.request import Request
 from controller.run.sequence import RunState
@@ -33,3 +34,10 @@ class Snapshot:
     outputs: Request
     active: tuple[Cause, ...]
     unacknowledged: frozenset[Cause]
+
+
+def require_started(now: Snapshot) -> None:
+    """Raise StartRefused, with every active cause, when a batch that was to start has not."""
+    if now.state is RunState.IDLE:
+        causes = ", ".join(cause.value for cause in now.active)
+        raise StartRefused(f"the batch was not started: {causes or 'the start was refused'}")

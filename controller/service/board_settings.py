@@ -5,6 +5,8 @@ No link, no files: who reads or writes the board is told here only what it must 
 
 from __future__ import annotations
 
+from controller.settings.faults import SiteFaults
+from controller.settings.not_wired import FRONT_ENDS, missing
 from controller.settings.values import Pump, Site
 from firmware_bridge.connect import Expected
 from firmware_bridge.faults import HardwareFault
@@ -44,17 +46,15 @@ def front_ends_of(site: Site) -> FrontEnds | None:
 
 
 def board_file_of(site: Site) -> bytes:
-    """Give the settings file that the board gets. Raises HardwareFault when rig.toml lacks a part."""
+    """Give the settings file that the board gets. Raises SiteFaults, HardwareFault."""
     front_ends = front_ends_of(site)
-    where = "rig.toml: board.front_ends"
     if front_ends is None:
-        remedy = "write what the pH, conductivity and level modules give the board, from their data sheets"
-        raise HardwareFault(where, "the section is missing", remedy)
+        raise SiteFaults([missing(FRONT_ENDS)])
     if not front_ends.sound():
         remedy = (
             "let each full value lie at least 100 mV above its zero, and the level's range end below 3.2 m"
         )
-        raise HardwareFault(where, "the board cannot work with these numbers", remedy)
+        raise HardwareFault("rig.toml: board.front_ends", "the board cannot work with these numbers", remedy)
     try:
         return board_file.pack(site.rig.board.server_id, site.rig.board.baud, limits_of(site), front_ends)
     except ValueError as error:

@@ -27,14 +27,16 @@ class BoardEntry:
     content: bytes
 
 
-def firmware_entries() -> tuple[BoardEntry, ...]:
-    """Read the firmware as it lies in this installation, under the same package path as here."""
+def firmware_files() -> dict[str, Path]:
+    """Find the firmware as it lies in this installation, by its path on the board (the same package path)."""
     root = Path(firmware_bridge.__file__).parent
     sources = [root / "__init__.py", root / "registers.py", *sorted((root / "firmware").glob("*.py"))]
-    return tuple(
-        BoardEntry(f"/{PACKAGE}/{source.relative_to(root).as_posix()}", source.read_bytes())
-        for source in sources
-    )
+    return {f"{PACKAGE}/{source.relative_to(root).as_posix()}": source for source in sources}
+
+
+def firmware_entries() -> tuple[BoardEntry, ...]:
+    """Read the firmware."""
+    return tuple(BoardEntry(f"/{path}", source.read_bytes()) for path, source in firmware_files().items())
 
 
 def settings_entry(site: Site) -> BoardEntry:

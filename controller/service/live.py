@@ -8,37 +8,40 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from pathlib import Path
 
 from controller.record.journal import Journal
 from controller.record.place import record_in
-from controller.record.writer import ThreadWriter
-from controller.run.orders import StartRefused
+from controller.record.writer import Ledger, WallClock
 from controller.run.request import ALL_OFF, RigPort
 from controller.run.scan import Scan
 from controller.run.sequence import ENDS, Command, RunState
-from controller.run.snapshot import Snapshot
+from controller.run.snapshot import Snapshot, require_started
 from controller.service.opening import open_batch, plan_for_the_tank
 from controller.service.pace import Pace
 from controller.service.unfinished import BoardMotions, find_unfinished
+from controller.service.wall_clock import wall_at
 from controller.settings.values import Site
 
 OPERATOR = "operator"
 
+Writer = Callable[[Journal, WallClock], Ledger]
+
 
 @dataclass(frozen=True, slots=True)
 class Around:
-    """What a live batch is told from outside: time of day, the board's memory, a wish to stop, a watcher."""
+    """What a live batch is given: time of day, the board's memory, the record's writer, and people."""
 
     wall_start: datetime
     motions: BoardMotions
+    writer: Writer
     should_stop: Callable[[], bool]
     on_scan: Callable[[Snapshot], None]
 
     def wall_at(self, at_s: float) -> datetime:
         """Give the time of day of a moment of the pace."""
-        return self.wall_start + timedelta(seconds=at_s)
+        return wall_at(self.wall_start, at_s)
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +63,7 @@ def run_live(site: Site, recipe: str, port: RigPort, pace: Pace, state: Path, ar
     plan = plan_for_the_tank(site, recipe, port.read())
     journal = Journal(record_in(state))
     unfinished, opening = find_unfinished(journal), open_batch(site, plan, journal)
-    ledger = ThreadWriter(journal, around.wall_at)
+    ledger = around.writer(journal, around.wall_at)
     try:
         unfinished.close(ledger, around.motions, site, pace.now_s())
         scan = Scan(site, port, ledger, lambda: around.wall_at(pace.now_s()).date())
@@ -82,9 +85,7 @@ def _scan_to_the_end(scan: Scan, pace: Pace, around: Around) -> RunState:
         if snapshot is None:
             raise RuntimeError("a scan left no snapshot")
         around.on_scan(snapshot)
-        if snapshot.state is RunState.IDLE:
-            causes = ", ".join(cause.value for cause in snapshot.active)
-            raise StartRefused(f"the batch was not started: {causes or 'the start was refused'}")
+        require_started(snapshot)
         if snapshot.state in ENDS:
             return snapshot.state
         if not stopping and around.should_stop():

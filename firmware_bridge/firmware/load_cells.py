@@ -12,7 +12,7 @@ from firmware_bridge.registers import NO_READING
 # mypy reads the import below, the board never does: MicroPython has no `typing`.
 TYPE_CHECKING = False
 if TYPE_CHECKING:
-    from firmware_bridge.hal_protocol import ClockPulse, InputLine
+    from firmware_bridge.firmware_protocols import ClockPulse, InputLine
 
 _BITS = 24
 _SIGN = 0x800000

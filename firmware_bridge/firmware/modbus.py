@@ -7,7 +7,7 @@ wire is the serial port's. Broadcasts are not served: a command without an answe
 # mypy reads the import below, the board never does: MicroPython has no `typing`.
 TYPE_CHECKING = False
 if TYPE_CHECKING:
-    from firmware_bridge.hal_protocol import RegisterStore
+    from firmware_bridge.firmware_protocols import RegisterStore
 
 ILLEGAL_FUNCTION = 1
 ILLEGAL_ADDRESS = 2

@@ -20,7 +20,7 @@ from firmware_bridge.registers import (
 # mypy reads the import below, the board never does: MicroPython has no `typing`.
 TYPE_CHECKING = False
 if TYPE_CHECKING:
-    from firmware_bridge.hal_protocol import Hal
+    from firmware_bridge.firmware_protocols import Hal
 
 
 class Pumps:

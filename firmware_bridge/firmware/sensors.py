@@ -5,7 +5,7 @@ from firmware_bridge.registers import MAX_CHANNELS, MAX_NUMBER, NO_READING
 # mypy reads the import below, the board never does: MicroPython has no `typing`.
 TYPE_CHECKING = False
 if TYPE_CHECKING:
-    from firmware_bridge.hal_protocol import Hal
+    from firmware_bridge.firmware_protocols import Hal
 
 # A bottle empties slowly: one scale after the other is enough.
 _SCALE_EVERY_MS = 250

@@ -10,7 +10,7 @@ from firmware_bridge.registers import MAX_CHANNELS, MAX_NUMBER
 # mypy reads the imports below, the board never does: MicroPython has no `typing`.
 TYPE_CHECKING = False
 if TYPE_CHECKING:
-    from firmware_bridge.hal_protocol import PulseHardware
+    from firmware_bridge.firmware_protocols import PulseHardware
 
 # Start-stop speed and acceleration of a loaded pump head: cautious figures, common practice, no source.
 _START_COUNTS_PER_S = 20

@@ -12,7 +12,7 @@ from firmware_bridge.registers import NO_READING
 # mypy reads the import below, the board never does: MicroPython has no `typing`.
 TYPE_CHECKING = False
 if TYPE_CHECKING:
-    from firmware_bridge.hal_protocol import OneWireLine
+    from firmware_bridge.firmware_protocols import OneWireLine
 
 _FAMILY = 0x28
 _SKIP_CODE = 0xCC

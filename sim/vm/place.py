@@ -8,7 +8,7 @@ import sys
 from dataclasses import dataclass
 from pathlib import Path
 
-import firmware_bridge
+from controller.service.installation import firmware_files
 from firmware_bridge.faults import HardwareFault
 
 PACKAGE = "@micropython/micropython-webassembly-pyscript"
@@ -59,7 +59,4 @@ def find_vm() -> VmPlace:
 
 def board_files() -> dict[str, Path]:
     """Give every file of the board by its name in the VM: the firmware, and the program around it."""
-    bridge = Path(firmware_bridge.__file__).parent
-    sources = [bridge / "__init__.py", bridge / "registers.py", *sorted((bridge / "firmware").glob("*.py"))]
-    files = {str(path.relative_to(bridge.parent)): path for path in sources}
-    return {**files, BOARD_PROGRAM.name: BOARD_PROGRAM}
+    return {**firmware_files(), BOARD_PROGRAM.name: BOARD_PROGRAM}

@@ -24,9 +24,9 @@ from firmware_bridge.firmware.node import Node
 from firmware_bridge.firmware.station import Station
 from firmware_bridge.firmware.ticks import TICKS_PERIOD
 from firmware_bridge.link import Master
-from firmware_bridge.pipe import PipeTransport
 from firmware_bridge.serial_line import SerialLine
 from sim.emulate import EmulatedBoard
+from sim.memory_line import MemoryLine
 from sim.pins import FakePins
 from sim.plant import Plant
 from sim.pty_line import PtyLine
@@ -114,7 +114,7 @@ def silence_in_virtual_time(site: Site) -> None:
     """Switch on, say nothing more, and go round the board every millisecond."""
     pins = FakePins(Plant(site, load_world(site), 1), site.rig.tank.high_float_l, converting=False)
     node = Node(pins, limits_of(site), 4711, site.rig.board.server_id)
-    link = BoardLink(PipeTransport(lambda frame: node.serve(frame, 0)), site.rig.board.server_id)
+    link = BoardLink(MemoryLine(lambda frame: node.serve(frame, 0)), site.rig.board.server_id)
     node.poll(0)
     link.write(Request(stir=True))
     now_ms = 0

@@ -43,7 +43,7 @@ class Served:
 @contextmanager
 def served(site: Site, monkeypatch: pytest.MonkeyPatch) -> Iterator[Served]:
     """Serve this site's board in a thread; the command line waits for it as long as a slow machine needs."""
-    monkeypatch.setattr(line, "ALLOWANCE_S", PATIENT_S)
+    monkeypatch.setattr(line, "LOOKING_S", PATIENT_S)
     exchange = SerialLine.exchange
     stop = threading.Event()
     with EmulatedBoard(site, load_world(site), seed=5) as board:

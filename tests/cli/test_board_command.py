@@ -193,7 +193,7 @@ def test_a_port_that_is_not_there_is_one_line(words: list[str], tmp_path: Path):
 
 
 def test_a_port_on_which_nothing_answers_is_one_line(monkeypatch: pytest.MonkeyPatch):
-    monkeypatch.setattr(line, "ALLOWANCE_S", 0.05)
+    monkeypatch.setattr(line, "LOOKING_S", 0.05)
     near, far = pty.openpty()
     tty.setraw(far)
     try:
@@ -228,11 +228,11 @@ def test_a_board_that_holds_no_settings_is_told_as_such(
     assert "a board answers that holds no sound settings; write them with" in result.stderr
 
 
-def test_a_site_without_a_port_names_the_key_and_the_option(tmp_path: Path, demo_site: Site):
+def test_a_site_without_a_port_names_the_key_and_where_to_look(tmp_path: Path, demo_site: Site):
     shutil.copytree(demo_site.folder, tmp_path / "site")
     rig = tmp_path / "site" / "rig.toml"
     rig.write_text(re.sub(r"(?m)^port = .*\n", "", rig.read_text(encoding="utf-8")), encoding="utf-8")
     result = board("show", "--site", str(tmp_path / "site"))
     assert (result.exit_code, result.stdout) == (2, "")
     assert result.stderr.startswith("rig.toml: board.port: ")
-    assert "--port" in result.stderr
+    assert "by-id" in result.stderr

@@ -16,9 +16,9 @@ from controller.cli import main
 from controller.cli.board import mpremote
 from controller.service.board_settings import board_file_of, limits_of
 from controller.service.installation import REMOVED_FIRST, firmware_entries, installation
+from controller.settings.faults import SiteFaults
 from controller.settings.load import load_site
 from controller.settings.values import Site
-from firmware_bridge.faults import HardwareFault
 from firmware_bridge.firmware.board_file import unpack
 from sim.pty_line import PtyLine
 from sim.vm.place import VmMissing, board_files, find_vm
@@ -226,7 +226,7 @@ def test_the_serial_line_is_not_taken_for_the_usb_port(fake: FakeRun, demo_site:
 
 def test_a_site_whose_front_ends_are_not_told_cannot_be_installed(demo_site: Site):
     rig = replace(demo_site.rig, board=replace(demo_site.rig.board, front_ends=None))
-    with pytest.raises(HardwareFault, match=r"board\.front_ends"):
+    with pytest.raises(SiteFaults, match=r"board\.front_ends"):
         installation(replace(demo_site, rig=rig))
 
 

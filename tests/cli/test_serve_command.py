@@ -169,7 +169,7 @@ def test_the_wired_rig_runs_the_firmware_on_a_real_line_and_ends_with_everything
         def filling():
             return board.pins.valve
 
-        around = Around(rig.wall_start, rig.motions, filling, look)
+        around = Around(rig.wall_start, rig.motions, rig.writer, filling, look)
         end = run_live(SITE, "plain_flush", rig.port, rig.pace, tmp_path, around)
     assert end.ended_as is RunState.STOPPED
     assert any(valve for _, valve, _ in seen)

@@ -8,7 +8,7 @@ from firmware_bridge.board import BoardLink
 from firmware_bridge.firmware.limits import Limits
 from firmware_bridge.firmware.node import Node
 from firmware_bridge.firmware.ticks import TICKS_PERIOD
-from firmware_bridge.pipe import PipeTransport
+from sim.memory_line import MemoryLine
 
 BOOT_ID = 0x1234567
 POLL_MS = 10
@@ -31,7 +31,7 @@ class Desk:
         self.now_ms = now_ms
         self.limits = limits or desk_limits()
         self.node = Node(self.hal, self.limits, boot_id)
-        self.pipe = PipeTransport(lambda frame: self.node.serve(frame, self.now_ms % TICKS_PERIOD))
+        self.pipe = MemoryLine(lambda frame: self.node.serve(frame, self.now_ms % TICKS_PERIOD))
         self.link = BoardLink(self.pipe, 1)
         self._owed_millicounts = 0
         self.node.poll(self.now_ms % TICKS_PERIOD)

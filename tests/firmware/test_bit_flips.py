@@ -44,7 +44,6 @@ def exchanges():
     desk.link.write(dosing())
     desk.link.write(dosing(boot_id=99))
     desk.link.identity()
-    desk.link.channel_motion(2)
     desk.link.read_motions()
     desk.link.scales()
     Master(desk.pipe, 1).read_holding(0, reg.COMMAND_WORDS)

@@ -10,7 +10,7 @@ from firmware_bridge.board import BoardLink
 from firmware_bridge.firmware.limits import LONGEST_LEASE_MS
 from firmware_bridge.firmware.modbus import framed
 from firmware_bridge.link import LinkSilent, Master
-from firmware_bridge.pipe import PipeTransport
+from sim.memory_line import MemoryLine
 
 
 def dropping(which):
@@ -87,7 +87,6 @@ def test_a_silent_board_gives_no_image_and_takes_no_command():
     assert desk.link.read() is None
     assert not desk.link.write(STIRRING)
     assert desk.link.identity() is None
-    assert desk.link.channel_motion(0) is None
     assert desk.link.read_motions() is None
     assert desk.link.scales() is None
     assert not desk.link.renew()
@@ -156,7 +155,7 @@ def test_the_lease_counter_goes_round():
 
 def test_another_device_on_the_line_is_no_board():
     answer = framed(bytes((1, 4, 2 * reg.SCAN_WORDS)) + bytes(2 * reg.SCAN_WORDS))
-    assert BoardLink(PipeTransport(lambda _frame: answer), 1).read() is None
+    assert BoardLink(MemoryLine(lambda _frame: answer), 1).read() is None
 
 
 def test_the_board_says_what_it_is():
@@ -176,28 +175,24 @@ def test_scales_are_told_in_grams_and_as_none_where_there_is_none():
         assert count == spare + 16
         return framed(bytes((1, 4, 2 * count)) + bytes(2 * spare) + struct.pack(reg.SCALES_FORMAT, *grams))
 
-    link = BoardLink(PipeTransport(serve), 1)
+    link = BoardLink(MemoryLine(serve), 1)
     for _ in range(10):
         assert link.scales() == (2500, -3, *[None] * 14)
 
 
 def test_front_ends_and_failed_self_tests_are_part_of_what_the_board_says():
     words = struct.pack(reg.IDENTITY_FORMAT, reg.MAP_ID, reg.FIRMWARE_VERSION, 3, 4711, 2000, 60_000, 815, 5)
-    identity = BoardLink(
-        PipeTransport(lambda _frame: framed(bytes((1, 4, len(words))) + words)), 1
-    ).identity()
+    identity = BoardLink(MemoryLine(lambda _frame: framed(bytes((1, 4, len(words))) + words)), 1).identity()
     assert (identity.front_ends_checksum, identity.self_tests) == (815, 5)
 
 
-@pytest.mark.parametrize("call", ["read", "write", "identity", "read_motions", "scales", "channel_motion"])
+@pytest.mark.parametrize("call", ["read", "write", "identity", "read_motions", "scales"])
 def test_no_call_makes_more_than_two_exchanges_with_a_silent_board(call):
     desk = Desk()
     desk.link.read()
     asked = []
     desk.pipe.on_request = lambda frame: asked.append(frame) or ()
-    {"write": lambda: desk.link.write(STIRRING), "channel_motion": lambda: desk.link.channel_motion(0)}.get(
-        call, lambda: getattr(desk.link, call)()
-    )()
+    {"write": lambda: desk.link.write(STIRRING)}.get(call, lambda: getattr(desk.link, call)())()
     assert len(asked) == 2
 
 
@@ -215,14 +210,12 @@ def test_a_number_that_fits_no_register_is_the_callers_error(outputs):
         desk.link.write(outputs)
 
 
-def test_channels_and_server_ids_have_their_range():
-    with pytest.raises(ValueError, match="channel 16"):
-        Desk().link.channel_motion(16)
+def test_server_ids_have_their_range():
     with pytest.raises(ValueError, match="server id 248"):
         BoardLink(Desk().pipe, 248)
 
 
 def test_silence_is_told_apart_from_refusal():
-    pipe = PipeTransport(lambda _frame: b"")
+    pipe = MemoryLine(lambda _frame: b"")
     with pytest.raises(LinkSilent):
         Master(pipe, 1).read_input(0, 1)

@@ -18,7 +18,7 @@ from firmware_bridge.board import BoardLink
 from firmware_bridge.firmware.modbus import framed
 from firmware_bridge.firmware.node import Node
 from firmware_bridge.firmware.ticks import TICKS_PERIOD
-from firmware_bridge.pipe import PipeTransport
+from sim.memory_line import MemoryLine
 
 STEP_MS = 20
 ALLOWED_SILENCE_MS = 2000
@@ -45,7 +45,7 @@ class BoardMachine(RuleBasedStateMachine):
         self.hal = TinyHal()
         self.now_ms = TICKS_PERIOD - 5000
         self.node = Node(self.hal, desk_limits(), BOOT_ID)
-        self.pipe = PipeTransport(self._serve)
+        self.pipe = MemoryLine(self._serve)
         self.link = BoardLink(self.pipe, 1)
         self.sent = []
         self.targets = {}

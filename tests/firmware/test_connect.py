@@ -10,7 +10,7 @@ from firmware_bridge.board import BoardIdentity, BoardLink
 from firmware_bridge.connect import Expected, connect
 from firmware_bridge.faults import HardwareFault
 from firmware_bridge.firmware.modbus import framed
-from firmware_bridge.pipe import PipeTransport
+from sim.memory_line import MemoryLine
 
 GOOD = {
     "map_id": reg.MAP_ID,
@@ -28,7 +28,7 @@ INSTALL, LIMITS = "tankhand board install", "tankhand board limits"
 
 def board_that_says(**changes) -> BoardLink:
     words = struct.pack(reg.IDENTITY_FORMAT, *{**GOOD, **changes}.values())
-    return BoardLink(PipeTransport(lambda _frame: framed(bytes((17, 4, len(words))) + words)), 17)
+    return BoardLink(MemoryLine(lambda _frame: framed(bytes((17, 4, len(words))) + words)), 17)
 
 
 def fault_of(link: BoardLink, expected=EXPECTED) -> HardwareFault:
@@ -85,7 +85,7 @@ def test_each_difference_has_its_own_words_and_its_remedy(changes, problem, reme
 
 
 def test_silence_is_told_with_everything_it_may_come_from():
-    fault = fault_of(BoardLink(PipeTransport(lambda _frame: b""), 17))
+    fault = fault_of(BoardLink(MemoryLine(lambda _frame: b""), 17))
     assert fault.problem == "nothing answers"
     for cause in ("power", "board.port", "board.baud", "board.server_id"):
         assert cause in fault.remedy
@@ -93,11 +93,11 @@ def test_silence_is_told_with_everything_it_may_come_from():
 
 def test_a_device_that_refuses_the_read_is_another_device():
     refusing = framed(bytes((17, 0x84, 2)))
-    assert "another kind of device" in fault_of(BoardLink(PipeTransport(lambda _frame: refusing), 17)).problem
+    assert "another kind of device" in fault_of(BoardLink(MemoryLine(lambda _frame: refusing), 17)).problem
 
 
 def test_noise_on_the_line_is_told_apart_from_silence():
-    fault = fault_of(BoardLink(PipeTransport(lambda _frame: b"\x00\xff\x13noise"), 17))
+    fault = fault_of(BoardLink(MemoryLine(lambda _frame: b"\x00\xff\x13noise"), 17))
     assert "cannot be understood" in fault.problem
     assert "board.baud" in fault.remedy
 

@@ -100,7 +100,7 @@ def test_counts_are_proven_channel_by_channel():
     desk.run_talking(1500, dosing(dose_id=1, channel=0, target=100))
     desk.run_talking(1500, dosing(dose_id=2, channel=2, target=50))
     desk.run_talking(1500, dosing(dose_id=3, channel=2, target=60))
-    entry = desk.link.channel_motion(2)
+    entry = desk.link.read_motions()[2]
     assert (entry.last_dose_id, entry.count_done, entry.counts_since_boot) == (3, 60, 110)
     assert desk.link.read_motions()[0].counts_since_boot == 100
     assert desk.link.read_motions()[1].last_dose_id == 0

@@ -10,7 +10,7 @@ from firmware_bridge.firmware.framer import Framer, silence_us
 from firmware_bridge.firmware.node import Node
 from firmware_bridge.firmware.station import Station
 from firmware_bridge.firmware.ticks import TICKS_PERIOD
-from firmware_bridge.pipe import PipeTransport
+from sim.memory_line import MemoryLine
 
 QUIET_US = silence_us(115_200)
 
@@ -24,7 +24,7 @@ class Line:
         self.station = Station(self.node, Framer(QUIET_US))
         self.now_us = start_us
         self.rounds = 0
-        self.link = BoardLink(PipeTransport(self.carry), 1)
+        self.link = BoardLink(MemoryLine(self.carry), 1)
         self.round()
 
     def round(self, us=100):

@@ -50,15 +50,6 @@ def test_a_button_that_cannot_be_read_is_not_down_and_coming_back_closed_is_no_p
     assert looked(press, [False, False, True, True], SCAN_S, 2.0)[-1]
 
 
-def test_it_says_when_it_must_be_looked_at_again():
-    press = Press()
-    said = []
-    for n, closed in enumerate([False, False, True, True, True, None]):
-        press.look(closed, n * SCAN_S)
-        said.append(press.settling)
-    assert said == [True, False, True, False, False, False]
-
-
 @given(
     st.lists(st.tuples(st.sampled_from([True, False, None]), st.floats(0.001, SETTLED_S / 2)), max_size=40)
 )

@@ -29,7 +29,7 @@ class Live:
         self.state = tmp_path
         self.stop_at_s = stop_at_s
         self.snapshots = []
-        self.around = Around(START, dict, self._should_stop, self.snapshots.append)
+        self.around = Around(START, dict, ThreadWriter, self._should_stop, self.snapshots.append)
 
     def _should_stop(self):
         return self.stop_at_s is not None and self.rig.now_s >= self.stop_at_s
@@ -80,7 +80,7 @@ def test_an_error_in_the_middle_leaves_nothing_on_and_the_next_start_closes_the_
         if snapshot.now_s > 60.0:
             raise ZeroDivisionError("invented")
 
-    live.around = Around(START, dict, lambda: False, fail_later)
+    live.around = Around(START, dict, ThreadWriter, lambda: False, fail_later)
     with pytest.raises(ZeroDivisionError):
         live.run()
     assert live.all_off

@@ -1,7 +1,4 @@
-"""The line to the board for commands that only look: the port that is meant, opened and given back.
-
-What is read over it is `state.py`. Nothing here writes to a board.
-"""
+"""The line to the board: the port that is meant, opened and given back. Nothing here writes to a board."""
 
 from __future__ import annotations
 
@@ -18,8 +15,8 @@ if TYPE_CHECKING:
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 
-# Patient: nothing runs while a person looks, and nobody's lease hangs on it.
-ALLOWANCE_S = 0.5
+# Patient, where nothing runs while a person looks and nobody's lease hangs on it.
+LOOKING_S = 0.5
 
 
 def port_option(function: Function) -> Function:
@@ -32,21 +29,19 @@ def port_option(function: Function) -> Function:
 
 
 def port_of(site: Site, port: str | None) -> str:
-    """Give the port that was chosen, or the site's; raises HardwareFault when there is none."""
+    """Give the port that was chosen, or the site's; raises SiteFaults when there is none."""
     chosen = port or site.rig.board.port
     if chosen is None:
-        from firmware_bridge.faults import HardwareFault
+        from controller.settings.faults import SiteFaults
+        from controller.settings.not_wired import PORT, missing
 
-        remedy = (
-            "write port in [board], or name one with --port; `ls /dev/serial/by-id` lists those plugged in"
-        )
-        raise HardwareFault("rig.toml: board.port", "the line to the board is not named", remedy)
+        raise SiteFaults([missing(PORT)])
     return chosen
 
 
 @contextmanager
-def open_board(site: Site, port: str) -> Iterator[BoardLink]:
-    """Open the line for as long as the block runs.
+def open_board(site: Site, port: str, allowance_s: float = LOOKING_S) -> Iterator[BoardLink]:
+    """Open the line for as long as the block runs; `allowance_s` is what an answer may take beside its bytes.
 
     Raises HardwareFault when the port cannot be opened. When the block raises one, because nothing answers as
     rig.toml says, and a board without settings is there instead, then that is told.
@@ -56,7 +51,7 @@ def open_board(site: Site, port: str) -> Iterator[BoardLink]:
     from firmware_bridge.serial_line import SerialLine
 
     settings = site.rig.board
-    with SerialLine(port, settings.baud, time.monotonic, ALLOWANCE_S) as line:
+    with SerialLine(port, settings.baud, time.monotonic, allowance_s) as line:
         try:
             yield BoardLink(line, settings.server_id)
         except HardwareFault:
@@ -74,7 +69,7 @@ def _is_without_settings(port: str) -> bool:
     from firmware_bridge.firmware.board_file import FALLBACK_BAUD, FALLBACK_SERVER_ID
     from firmware_bridge.serial_line import SerialLine
 
-    with SerialLine(port, FALLBACK_BAUD, time.monotonic, ALLOWANCE_S) as line:
+    with SerialLine(port, FALLBACK_BAUD, time.monotonic, LOOKING_S) as line:
         board = BoardLink(line, FALLBACK_SERVER_ID).identity()
     return (
         board is not None and board.map_id == reg.MAP_ID and bool(board.self_tests & reg.SELF_TEST_SETTINGS)

@@ -10,6 +10,7 @@ import click
 from controller.cli.answer import print_json
 from controller.cli.board.line import open_board, port_of, port_option
 from controller.cli.options import json_option, load_chosen_site, site_option
+from firmware_bridge.connect import version_text
 
 if TYPE_CHECKING:
     from controller.cli.board.state import BoardState
@@ -40,11 +41,11 @@ def show(site: Path | None, port: str | None, as_json: bool) -> None:
 
 def show_state(site: Site, state: BoardState) -> None:
     """Print one look: what it is, whether it fits, trips, counters, inputs."""
-    from controller.cli.board.words import failed_tests, version
+    from controller.cli.board.words import failed_tests
     from controller.cli.screen import console, print_lines, table
 
     out, identity = console(), state.identity
-    print_lines(out, [f"Board on {state.port}, firmware {version(identity.firmware_version)}"])
+    print_lines(out, [f"Board on {state.port}, firmware {version_text(identity.firmware_version)}"])
     misfits = [f"NOT AS THE SITE WANTS: {problem}; {remedy}" for _, problem, remedy in state.misfits]
     print_lines(out, misfits or ["It is as the site wants: firmware, limits, front ends, self-tests."])
     if state.image is None:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from controller.cli.board.words import TRIPS, failed_tests, version
+from controller.cli.board.words import TRIPS, failed_tests
 from controller.run.image import BoardImage
 from controller.service.board_settings import expected_of, limits_of
 from controller.settings.values import Site
 from firmware_bridge import registers as reg
 from firmware_bridge.board import BoardIdentity, BoardLink, ChannelMotion
-from firmware_bridge.connect import Expected, identified, judged
+from firmware_bridge.connect import Expected, identified, judged, version_text
 from firmware_bridge.faults import HardwareFault
 
 ATTEMPTS = 3
@@ -85,8 +85,8 @@ def state_as_json(site: Site, state: BoardState) -> dict[str, object]:
         "port": state.port,
         "server_id": site.rig.board.server_id,
         "map": f"{identity.map_id:04x}",
-        "firmware": version(identity.firmware_version),
-        "firmware_wanted": version(reg.FIRMWARE_VERSION),
+        "firmware": version_text(identity.firmware_version),
+        "firmware_wanted": version_text(reg.FIRMWARE_VERSION),
         "fits_site": not state.misfits,
         "misfits": [
             {"side": side, "problem": problem, "remedy": remedy} for side, problem, remedy in state.misfits

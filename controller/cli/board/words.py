@@ -57,11 +57,6 @@ SELF_TESTS: dict[int, str] = {
 }
 
 
-def version(number: int) -> str:
-    """Write a version register, major * 256 + minor."""
-    return f"{number >> 8}.{number & 0xFF}"
-
-
 def failed_tests(bits: int) -> tuple[str, ...]:
     """Name the self-tests that failed."""
     known = [name for bit, name in SELF_TESTS.items() if bits & bit]

@@ -5,7 +5,7 @@ from itertools import pairwise
 import pytest
 
 from controller.run.sequence import RunState
-from firmware_bridge.signals import SOUNDER_ENDS_S, Signal, lamp_on, signal_of, sounder_on
+from controller.service.lamp_and_sounder import SOUNDER_ENDS_S, Signal, lamp_on, signal_of, sounder_on
 
 STEP_S = 0.01
 # IEC 60073, flashing rates, from memory: slow 24 to 48 a minute, normal 84 to 168 a minute.
@@ -89,21 +89,16 @@ def test_an_impossible_age_is_silent(age_s: float):
     }.items(),
 )
 def test_each_state_of_a_batch_has_its_signal(state: RunState, signal: Signal):
-    assert signal_of(state.value, fit_to_feed=False, alarm=False) is signal
-    assert signal_of(state.value, fit_to_feed=False, alarm=True) is Signal.ALARM
+    assert signal_of(state, fit_to_feed=False, alarm=False) is signal
+    assert signal_of(state, fit_to_feed=False, alarm=True) is Signal.ALARM
 
 
 def test_no_state_of_the_run_machine_is_left_out():
     for state in RunState:
-        assert isinstance(signal_of(state.value, fit_to_feed=False, alarm=False), Signal)
+        assert isinstance(signal_of(state, fit_to_feed=False, alarm=False), Signal)
 
 
 def test_a_tank_under_permit_is_told_as_fit_but_never_over_an_alarm_or_a_waiting_batch():
-    assert signal_of("running", fit_to_feed=True, alarm=False) is Signal.FIT_TO_FEED
-    assert signal_of("running", fit_to_feed=True, alarm=True) is Signal.ALARM
-    assert signal_of("held", fit_to_feed=True, alarm=False) is Signal.WAITING
-
-
-def test_a_word_that_is_no_state_is_refused():
-    with pytest.raises(ValueError, match="paused is no state"):
-        signal_of("paused", fit_to_feed=False, alarm=False)
+    assert signal_of(RunState.RUNNING, fit_to_feed=True, alarm=False) is Signal.FIT_TO_FEED
+    assert signal_of(RunState.RUNNING, fit_to_feed=True, alarm=True) is Signal.ALARM
+    assert signal_of(RunState.HELD, fit_to_feed=True, alarm=False) is Signal.WAITING

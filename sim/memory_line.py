@@ -18,7 +18,7 @@ def _as_answered(reply: bytes) -> bytes:
     return reply
 
 
-class PipeTransport:
+class MemoryLine:
     """Hand each request to `serve` at once.
 
     Args:

@@ -6,7 +6,12 @@ slow 0.4 to 0.8 Hz, normal 1.4 to 2.8 Hz, the faster for what is more urgent). N
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from enum import Enum
+
+from controller.run.sequence import RunState
+from controller.run.situation import Cause
+from controller.run.snapshot import Snapshot
 
 SLOW_HZ = 0.5
 NORMAL_HZ = 2.0
@@ -19,6 +24,10 @@ SOUNDER_ON_S = 0.5
 SOUNDER_ENDS_S = 300.0
 
 
+Show = Callable[[bool, bool], None]
+"""Takes whether the lamp is lit and the sounder sounds."""
+
+
 class Signal(Enum):
     """What a person at the rig should know."""
 
@@ -29,28 +38,42 @@ class Signal(Enum):
     ALARM = "something is wrong"
 
 
-# ISA-88 (IEC 61512-1) states, by their words.
 _OF_STATE = {
-    "idle": Signal.IDLE,
-    "complete": Signal.IDLE,
-    "running": Signal.WORKING,
-    "holding": Signal.WORKING,
-    "restarting": Signal.WORKING,
-    "stopping": Signal.WORKING,
-    "aborting": Signal.WORKING,
-    "held": Signal.WAITING,
-    "stopped": Signal.WAITING,
-    "aborted": Signal.WAITING,
+    RunState.IDLE: Signal.IDLE,
+    RunState.RUNNING: Signal.WORKING,
+    RunState.HOLDING: Signal.WORKING,
+    RunState.HELD: Signal.WAITING,
+    RunState.RESTARTING: Signal.WORKING,
+    RunState.STOPPING: Signal.WORKING,
+    RunState.STOPPED: Signal.WAITING,
+    RunState.ABORTING: Signal.WORKING,
+    RunState.ABORTED: Signal.WAITING,
+    RunState.COMPLETE: Signal.IDLE,
 }
 
 
-def signal_of(state: str, *, fit_to_feed: bool, alarm: bool) -> Signal:
-    """Choose the one signal: an alarm comes first, then what a person is waited for, then the feed permit.
+class LampAndSounder:
+    """Follow the alarms of one rig; call it after every scan."""
 
-    `state` is the word of an ISA-88 state. Raises ValueError for a word that is none.
-    """
-    if state not in _OF_STATE:
-        raise ValueError(f"{state} is no state of a batch")
+    def __init__(self, show: Show) -> None:
+        self._show = show
+        self._unheard: frozenset[Cause] = frozenset()
+        self._youngest_s: float | None = None
+
+    def __call__(self, now: Snapshot) -> None:
+        """Show what a person at the rig should know now."""
+        if now.unacknowledged - self._unheard:
+            self._youngest_s = now.now_s
+        elif not now.unacknowledged:
+            self._youngest_s = None
+        self._unheard = now.unacknowledged
+        signal = signal_of(now.state, fit_to_feed=now.outputs.permit, alarm=bool(now.unacknowledged))
+        age_s = None if self._youngest_s is None else now.now_s - self._youngest_s
+        self._show(lamp_on(signal, now.now_s), sounder_on(signal, age_s))
+
+
+def signal_of(state: RunState, *, fit_to_feed: bool, alarm: bool) -> Signal:
+    """Choose the one signal: an alarm comes first, then what a person is waited for, then the feed permit."""
     if alarm:
         return Signal.ALARM
     plain = _OF_STATE[state]
