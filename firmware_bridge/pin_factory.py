@@ -78,7 +78,7 @@ def _lgpio_factory() -> Factory:
         import lgpio
         from gpiozero.pins.lgpio import LGPIOFactory, LGPIOPin
     except ImportError as error:
-        remedy = "install it with the extra [hardware] of this program"
+        remedy = "run, at the top of the repository: .venv/bin/pip install -e '.[hardware]'"
         raise HardwareFault(WHERE, f"the library lgpio cannot be loaded ({error})", remedy) from error
     except OSError as error:
         remedy = "start in a folder that may be written, or name one in LG_WD: its pipe .lgd-nfy0 goes there"

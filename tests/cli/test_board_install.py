@@ -212,7 +212,7 @@ def test_without_mpremote_the_extra_is_named(fake: FakeRun, monkeypatch: pytest.
     monkeypatch.setattr(mpremote, "find_spec", lambda _name: None)
     result = board("install", "--usb", "/dev/ttyACM0", "--yes")
     assert result.exit_code == 2
-    assert "extra [hardware]" in result.stderr
+    assert "pip install -e '.[hardware]'" in result.stderr
     assert fake.calls == []
 
 

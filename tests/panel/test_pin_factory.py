@@ -163,7 +163,7 @@ def test_a_chip_that_may_not_be_opened_is_told_with_the_group_to_join(lgpio: Fak
 def test_a_library_that_is_missing_is_told_with_what_to_install(mocker: MockerFixture):
     mocker.patch.dict(sys.modules, {"lgpio": None})
     with pytest.raises(
-        HardwareFault, match=r"lgpio cannot be loaded .*; install it with the extra \[hardware\]"
+        HardwareFault, match=r"lgpio cannot be loaded .*; run, .*pip install -e '\.\[hardware\]'"
     ):
         pin_factory("lgpio")
 

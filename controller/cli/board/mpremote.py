@@ -115,7 +115,7 @@ class BoardFiles:
         if find_spec("mpremote") is None:
             from firmware_bridge.faults import HardwareFault
 
-            remedy = "install this program with its extra [hardware]"
+            remedy = "run, at the top of the repository: .venv/bin/pip install -e '.[hardware]'"
             raise HardwareFault("mpremote", "it is not installed", remedy)
         command = [sys.executable, "-m", "mpremote", "connect", self.usb, "resume", *words]
         try:
