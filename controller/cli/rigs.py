@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from controller.service.pace import Pace
     from controller.settings.values import Site
     from firmware_bridge.board import BoardLink
+    from firmware_bridge.panel import Panel
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +35,7 @@ class ServedRig:
     writer: Writer
     motions: Callable[[], Mapping[int, int] | None]
     show: Show
+    trouble: Callable[[], str | None]
 
 
 @contextmanager
@@ -68,6 +70,7 @@ def wired_rig(site: Site, port: str | None) -> Iterator[ServedRig]:
                 writer=ThreadWriter,
                 motions=lambda: counts_by_dose(link),
                 show=panel.show,
+                trouble=lambda: unread(panel),
             )
 
 
@@ -101,6 +104,7 @@ def simulated_rig(site: Site, seed: int, speed: float | None, *, in_vm: bool) ->
             writer=InlineWriter if speed is None else ThreadWriter,
             motions=dict,
             show=show,
+            trouble=lambda: None if board is None else board.fault,
         )
 
 
@@ -110,6 +114,11 @@ def counts_by_dose(link: BoardLink) -> dict[int, int] | None:
     if motions is None:
         return None
     return {motion.last_dose_id: motion.count_done for motion in motions if motion.last_dose_id}
+
+
+def unread(panel: Panel) -> str | None:
+    """Tell which contacts could not be read: each was taken for the worst, and its alarm says no more."""
+    return f"no reading from {', '.join(panel.unread)}" if panel.unread else None
 
 
 def _show_nothing(lamp: bool, sounder: bool) -> None:

@@ -124,7 +124,7 @@ def _run(
     ):
         if stop():
             say_nothing_begun()
-        lamp, lines = LampAndSounder(served.show), StepLines(echo)
+        lamp, lines = LampAndSounder(served.show), StepLines(echo, served.trouble)
 
         def on_scan(now: Snapshot) -> None:
             lamp(now)
@@ -148,15 +148,17 @@ def _run(
 
 
 class StepLines:
-    """Print a line when the state or the step changes: for a terminal, and for a service's log."""
+    """Print a line when state, step, alarms or trouble change: for a terminal, and for a service's log."""
 
-    def __init__(self, echo: Callable[[str], None]) -> None:
+    def __init__(self, echo: Callable[[str], None], trouble: Callable[[], str | None]) -> None:
         self._echo = echo
+        self._trouble = trouble
         self._told: tuple[object, ...] = ()
 
     def __call__(self, now: Snapshot) -> None:
         """Tell what is new."""
-        news = (now.state, now.number, now.title, now.active)
+        trouble = self._trouble()
+        news = (now.state, now.number, now.title, now.active, trouble)
         if news == self._told:
             return
         self._told = news
@@ -168,4 +170,6 @@ class StepLines:
         if now.left_s > 0:
             words.append(f"{duration(now.left_s)} left")
         words += [cause.value for cause in now.active]
+        if trouble:
+            words.append(trouble)
         self._echo(" · ".join(words))
