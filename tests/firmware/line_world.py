@@ -42,8 +42,6 @@ class LineWorld:
         self.inbox = b""
         self.sent = []
         self.made = {}
-        self.made_in = {}
-        self.reads = 0
         self.turned = {}
         self.starts = []
         self._to_board = []
@@ -152,8 +150,7 @@ class LineWorld:
     def _note_image(self, reply):
         if reply[1] == 4 and reply[2] >= 2 * reg.SCAN_WORDS:
             fields = struct.unpack_from(reg.SCAN_FORMAT, reply, 3)
-            self.made[fields[1], fields[2]] = fields
-            self.made_in[fields[1], fields[2]] = self.reads
+            self.made.setdefault((fields[1], fields[2]), []).append(fields)
 
 
 def lease_of(request):

