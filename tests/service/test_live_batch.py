@@ -92,15 +92,25 @@ def test_an_error_in_the_middle_leaves_nothing_on_and_the_next_start_closes_the_
     assert read_batch(record_path, 1).ended.event.reason == CUT_OFF
 
 
-def test_a_disk_that_hangs_at_the_end_keeps_nothing_on(tmp_path, mocker):
-    live = Live(tmp_path, stop_at_s=60.0)
-    off_when_closing = []
+def test_a_disk_that_hangs_keeps_no_valve_open_that_an_error_left_open(tmp_path, mocker):
+    live = Live(tmp_path)
+    open_when_failing, off_when_closing = [], []
     close = ThreadWriter.close
 
+    def fail_while_filling(snapshot):
+        if live.rig.pins.valve:
+            open_when_failing.append(snapshot.now_s)
+            raise ZeroDivisionError("invented")
+
     def looking(writer):
-        off_when_closing.append(live.all_off)
+        # Looked at as it stands: a moment later the lease would have closed it as well.
+        pins = live.rig.pins
+        off_when_closing.append(not (pins.valve or pins.enable or pins.motor_running))
         close(writer)
 
+    live.around = Around(START, dict, ThreadWriter, lambda: False, fail_while_filling)
     mocker.patch.object(ThreadWriter, "close", looking)
-    live.run()
+    with pytest.raises(ZeroDivisionError):
+        live.run()
+    assert len(open_when_failing) == 1
     assert off_when_closing == [True]

@@ -62,6 +62,11 @@ def test_a_dose_that_the_board_finished_meanwhile_is_done(tmp_path):
     assert [(r.outcome, r.count_done) for r in results] == [("done", 1000)]
 
 
+def test_a_board_that_counts_more_than_was_meant_proves_no_more_than_was_meant(tmp_path):
+    results, _ = closed(tmp_path, [STARTED, INTENT], {41: 1007})
+    assert [(r.outcome, r.count_done, r.ml) for r in results] == [("done", 1000, pytest.approx(50.0))]
+
+
 @pytest.mark.parametrize("motions", [None, {}, {40: 1000}])
 def test_a_dose_that_the_board_does_not_know_may_have_gone_in_whole(tmp_path, motions):
     results, _ = closed(tmp_path, [STARTED, INTENT], motions)
