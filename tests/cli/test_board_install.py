@@ -183,9 +183,10 @@ def test_cautions_and_every_file_are_told_before_anyone_is_asked(fake: FakeRun, 
 def test_the_start_file_goes_away_first_and_comes_last(fake: FakeRun, demo_site: Site):
     assert board("install", "--usb", "/dev/ttyACM0", "--yes").exit_code == 0
     assert fake.calls[0][0] == "exec"
-    for path in REMOVED_FIRST:
-        assert path in fake.calls[0][1]
-    assert "/main.py" in REMOVED_FIRST
+    taken_away = [fake.calls[0][1].index(repr(path)) for path in REMOVED_FIRST]
+    assert taken_away == sorted(taken_away)
+    assert REMOVED_FIRST[0] == "/main.py"
+    assert installation(demo_site)[-1].path == "/main.py"
     assert [words for words in fake.calls if ":/main.py" in words] == [fake.calls[-1]]
     assert set(fake.board) == {entry.path for entry in installation(demo_site)}
 

@@ -1,11 +1,26 @@
 """What lamp and sounder tell: which signal, how fast it flashes, how long it sounds."""
 
+from dataclasses import replace
 from itertools import pairwise
 
 import pytest
 
+from controller.run.image import Image
+from controller.run.readings import readings_from
+from controller.run.request import ALL_OFF
 from controller.run.sequence import RunState
-from controller.service.lamp_and_sounder import SOUNDER_ENDS_S, Signal, lamp_on, signal_of, sounder_on
+from controller.run.situation import Cause
+from controller.run.snapshot import Snapshot
+from controller.service.lamp_and_sounder import (
+    SOUNDER_ENDS_S,
+    LampAndSounder,
+    Signal,
+    lamp_on,
+    signal_of,
+    sounder_on,
+)
+from controller.settings.values import Site
+from sim.panel import SimPanel
 
 STEP_S = 0.01
 # IEC 60073, flashing rates, from memory: slow 24 to 48 a minute, normal 84 to 168 a minute.
@@ -102,3 +117,57 @@ def test_a_tank_under_permit_is_told_as_fit_but_never_over_an_alarm_or_a_waiting
     assert signal_of(RunState.RUNNING, fit_to_feed=True, alarm=False) is Signal.FIT_TO_FEED
     assert signal_of(RunState.RUNNING, fit_to_feed=True, alarm=True) is Signal.ALARM
     assert signal_of(RunState.HELD, fit_to_feed=True, alarm=False) is Signal.WAITING
+
+
+@pytest.fixture
+def scanned(demo_site: Site):
+    """Give one scan of a running batch; at a time, with alarms that nobody has acknowledged."""
+    image = Image(None, SimPanel().image(100.0, 196.0, 8.0))
+    readings = readings_from(image, demo_site.rig, None)
+    calm = Snapshot(
+        0.0, RunState.RUNNING, None, "", 1, 1, 0.0, "", False, image, readings, ALL_OFF, (), frozenset()
+    )
+
+    def at(now_s: float, *alarms: Cause) -> Snapshot:
+        return replace(calm, now_s=now_s, active=alarms, unacknowledged=frozenset(alarms))
+
+    return at
+
+
+class Heard:
+    """What one lamp and sounder were last told."""
+
+    def __init__(self) -> None:
+        self.lamp = self.sounder = False
+
+    def __call__(self, lamp: bool, sounder: bool) -> None:
+        self.lamp, self.sounder = lamp, sounder
+
+
+def test_alarm_acknowledgement_and_the_next_alarm_as_a_person_hears_them(scanned):
+    told = Heard()
+    after_scan = LampAndSounder(told)
+
+    def heard(now_s, *alarms):
+        after_scan(scanned(now_s, *alarms))
+        return told.lamp, told.sounder
+
+    first, second = tuple(Cause)[:2]
+    assert heard(100.0) == (True, False)
+    # Sounds at once, at whatever moment it comes, rests between two bursts, and sounds again.
+    assert heard(101.1, first) == (True, True)
+    assert heard(102.4, first) == (False, False)
+    assert heard(103.2, first) == (True, True)
+    # The acknowledgement silences, though the cause stands on; the lamp shows the work again.
+    after_scan(replace(scanned(103.3, first), unacknowledged=frozenset()))
+    assert (told.lamp, told.sounder) == (True, False)
+    # The same alarm once more is a new one.
+    assert heard(104.5, first)[1]
+    assert not heard(105.5, first)[1]
+    # A second one beside it sounds at once, not at the first one's next burst.
+    assert heard(105.6, first, second)[1]
+    # One of two acknowledged is no new alarm.
+    assert not heard(106.4, second)[1]
+    assert heard(107.7, second)[1]
+    assert not heard(105.6 + SOUNDER_ENDS_S, second)[1]
+    assert heard(105.7 + SOUNDER_ENDS_S, first, second)[1]

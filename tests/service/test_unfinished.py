@@ -51,23 +51,23 @@ def closed(tmp_path, events, motions):
 
 
 def test_a_dose_whose_count_the_board_knows_is_proven_to_that_count(tmp_path):
-    results, ends = closed(tmp_path, [STARTED, INTENT], {41: 600})
+    results, ends = closed(tmp_path, [STARTED, INTENT], {(77, 41): 600})
     assert [(r.outcome, r.count_done, r.ml) for r in results] == [("short", 600, pytest.approx(30.0))]
     assert results[0].uncertainty_ml == pytest.approx(dose_uncertainty_ml(KELP, 30.0))
     assert [(e.batch, e.result, e.reason, e.released) for e in ends] == [(4, "aborted", CUT_OFF, False)]
 
 
 def test_a_dose_that_the_board_finished_meanwhile_is_done(tmp_path):
-    results, _ = closed(tmp_path, [STARTED, INTENT], {41: 1000})
+    results, _ = closed(tmp_path, [STARTED, INTENT], {(77, 41): 1000})
     assert [(r.outcome, r.count_done) for r in results] == [("done", 1000)]
 
 
 def test_a_board_that_counts_more_than_was_meant_proves_no_more_than_was_meant(tmp_path):
-    results, _ = closed(tmp_path, [STARTED, INTENT], {41: 1007})
+    results, _ = closed(tmp_path, [STARTED, INTENT], {(77, 41): 1007})
     assert [(r.outcome, r.count_done, r.ml) for r in results] == [("done", 1000, pytest.approx(50.0))]
 
 
-@pytest.mark.parametrize("motions", [None, {}, {40: 1000}])
+@pytest.mark.parametrize("motions", [None, {}, {(77, 40): 1000}, {(78, 41): 1000}])
 def test_a_dose_that_the_board_does_not_know_may_have_gone_in_whole(tmp_path, motions):
     results, _ = closed(tmp_path, [STARTED, INTENT], motions)
     assert [(r.outcome, r.count_done, r.ml) for r in results] == [("unproven", 0, 0.0)]
@@ -81,7 +81,7 @@ def test_the_doubt_about_a_dose_of_a_pump_that_was_taken_out_is_told_all_the_sam
 
 def test_a_batch_that_has_ended_is_left_alone(tmp_path):
     ended = BatchEnded(4, "complete", "kept to the end", True)
-    results, ends = closed(tmp_path, [STARTED, INTENT, RESULT, ended], {41: 600})
+    results, ends = closed(tmp_path, [STARTED, INTENT, RESULT, ended], {(77, 41): 600})
     assert (results, ends) == ([RESULT], [ended])
 
 
