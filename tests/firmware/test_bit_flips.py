@@ -10,6 +10,7 @@ import pytest
 from desk import STIRRING, Desk, dosing, filling
 from desk_line import SILENCE_US, DeskLine
 from fake_port import Clock, FakePort, spoken
+from kept_limits import limits_are_kept
 
 from firmware_bridge import registers as reg
 from firmware_bridge.firmware.modbus import framed
@@ -74,6 +75,7 @@ def test_a_request_with_one_wrong_bit_is_met_with_silence_and_moves_nothing(numb
     for damaged in flips(EXCHANGES[number][0]):
         assert desk.node.serve(damaged, desk.now_ms) == b""
     assert desk.hal.history == before
+    assert limits_are_kept(desk.node)
 
 
 @pytest.mark.parametrize("number", range(len(EXCHANGES)))
@@ -101,6 +103,7 @@ def test_over_the_line_a_wrong_bit_in_a_request_is_met_with_silence_and_the_next
         line.hear(sound)
         assert line.fall_silent() == framed(struct.pack(">BBBH", 1, 4, 2, reg.MAP_ID))
     assert line.hal.history == []
+    assert limits_are_kept(line.node)
 
 
 @pytest.mark.parametrize("number", range(len(EXCHANGES)))

@@ -10,6 +10,7 @@ from desk import BOOT_ID, desk_limits
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, rule
+from kept_limits import limits_are_kept
 from tiny_hal import TinyHal
 
 from controller.run.request import ALL_OFF, DoseCommand, FillCommand, Request
@@ -153,6 +154,13 @@ class BoardMachine(RuleBasedStateMachine):
     def noise_arrives(self, data):
         assert self._serve(data) == b"" or framed(data[:-2]) == data
 
+    @rule(value=st.integers(0, 0xFFFF), words=st.integers(1, 3))
+    def a_stranger_writes_to_every_register_of_the_command_and_beyond(self, value, words):
+        block = struct.pack(">HB", words, 2 * words) + words * struct.pack(">H", value)
+        for address in range(3 * reg.COMMAND_WORDS):
+            self._serve(framed(struct.pack(">BBHH", 1, 6, address, value)))
+            self._serve(framed(struct.pack(">BBH", 1, 16, address) + block))
+
     @rule(ms=st.sampled_from([20, 200, 1000, 2500]))
     def the_host_is_silent(self, ms):
         self._pass_time(ms)
@@ -185,6 +193,7 @@ class BoardMachine(RuleBasedStateMachine):
             assert self.now_ms - self.fresh_ms < ALLOWED_SILENCE_MS
         if hal.turning:
             assert not hal.valve
+        assert limits_are_kept(self.node)
 
     @invariant()
     def the_boards_books_agree_with_the_motor(self):

@@ -9,6 +9,7 @@ import struct
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule
+from kept_limits import limits_are_kept
 from line_world import BAUD, Fate, LineWorld, lease_of
 
 from controller.run.request import ALL_OFF, DoseCommand, FillCommand, Request
@@ -131,6 +132,7 @@ class LineMachine(RuleBasedStateMachine):
             asked_channel, target = self.targets[dose_id]
             assert channel == asked_channel
             assert count <= target
+        assert limits_are_kept(world.node)
 
 
 LineMachine.TestCase.settings = settings(

@@ -1,4 +1,4 @@
-"""A million random bytes, with random silences, through framer and firmware: no pin ever moves."""
+"""A million random bytes, with silences, through framer and firmware: no pin and no limit ever moves."""
 
 import struct
 from random import Random
@@ -6,6 +6,7 @@ from random import Random
 import pytest
 from desk import BOOT_ID
 from desk_line import CHARACTER_US, SILENCE_US, DeskLine
+from kept_limits import limits_are_kept
 
 from firmware_bridge import registers as reg
 from firmware_bridge.firmware.modbus import READ_HOLDING, READ_INPUT, WRITE_MULTIPLE, WRITE_SINGLE, framed
@@ -62,6 +63,7 @@ def test_a_million_random_bytes_move_no_pin(noise):
     assert listen(line, random, noise, A_MILLION) <= 3
     assert line.hal.history == []
     assert line.node.guard.trips == 0
+    assert limits_are_kept(line.node)
     # The same test would have noticed: one sound command after all that moves pins.
     line.hear(the_command(), SILENCE_US)
     assert line.fall_silent() == framed(the_command()[:6])
@@ -84,6 +86,23 @@ def test_sound_frames_of_random_content_move_no_pin_either():
     for _ in range(20_000):
         line.hear(framed(COMMAND_HEAD + random.randbytes(2 * reg.COMMAND_WORDS)), SILENCE_US)
         assert line.fall_silent()[1] == WRITE_MULTIPLE | 0x80
+    assert line.hal.history == []
+    assert limits_are_kept(line.node)
+
+
+@pytest.mark.parametrize("function", FUNCTIONS)
+def test_no_sound_frame_to_any_register_moves_a_limit_or_a_pin(function):
+    """Every address up to four times the map, then addresses by chance; the numbers by chance, and small."""
+    line, random = DeskLine(), Random(function)
+    addresses = [*range(4 * reg.INPUT_WORDS), *(random.randrange(0x10000) for _ in range(1000))]
+    for address in addresses:
+        for value in (1, random.randrange(0x10000)):
+            # A command of its right length is the only block that the board takes, and is tried above.
+            words = random.randrange(1, 5) if function == WRITE_MULTIPLE else 0
+            block = bytes((2 * words,)) + words * struct.pack(">H", value) if words else b""
+            line.hear(framed(struct.pack(">BBHH", 1, function, address, words or value) + block), SILENCE_US)
+            assert line.fall_silent()[1] & 0x7F == function
+        assert limits_are_kept(line.node)
     assert line.hal.history == []
 
 
