@@ -5,13 +5,14 @@ import re
 import shutil
 import subprocess
 import sys
+import time
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
-from emulated import Served, served, wants_other_limits
+from emulated import PATIENT_S, Served, served, wants_other_limits
 from gpiozero import OutputDevice
 from gpiozero.pins.mock import MockFactory
 from kept_pins import KeptPins
@@ -72,6 +73,16 @@ def found(result: Result) -> dict[str, bool]:
     return parts
 
 
+def checked_until_faulty(emulated: Served, part: str) -> Result:
+    """Check again until the board has seen its fault; a slow machine has as long as the patience lasts."""
+    deadline_s = time.monotonic() + PATIENT_S
+    while True:
+        result = check(emulated.port, "--json")
+        if found(result).get(part) is False:
+            return result
+        assert time.monotonic() < deadline_s, f"{part} never became faulty: {result.stdout}"
+
+
 def test_a_sound_rig_is_good_line_by_line(emulated: Served):
     result = check(emulated.port)
     assert (result.exit_code, result.stderr) == (0, "")
@@ -123,8 +134,7 @@ def test_an_active_low_relay_stays_high(emulated: Served, pins: KeptPins, tmp_pa
 
 def test_a_tripped_board_is_faulty_and_everything_else_is_still_looked_at(emulated: Served):
     emulated.board.pins.leak_wet = True
-    while found(result := check(emulated.port, "--json")).get("trips") is not False:
-        pass
+    result = checked_until_faulty(emulated, "trips")
     assert result.exit_code == 2
     assert json.loads(result.stdout)["good"] is False
     assert {part for part, good in found(result).items() if not good} == {"trips"}
@@ -137,8 +147,7 @@ def test_a_tripped_board_is_faulty_and_everything_else_is_still_looked_at(emulat
 
 def test_a_sensor_without_a_reading_is_faulty(emulated: Served):
     emulated.board.pins.overrides["level"] = NO_READING
-    while found(result := check(emulated.port, "--json")).get("sensors") is not False:
-        pass
+    result = checked_until_faulty(emulated, "sensors")
     told = [one for one in json.loads(result.stdout)["hardware"] if one["part"] == "sensors"]
     assert told[0]["text"] == "no reading: level"
     assert result.exit_code == 2
@@ -150,6 +159,19 @@ def test_a_board_with_other_limits_is_faulty(demo_site: Site, monkeypatch: pytes
     assert result.exit_code == 2
     assert "FAULTY: limits and front ends: its limits are not those of this site; " in result.stderr
     assert "board limits" in result.stderr
+
+
+def test_a_board_with_another_register_map_is_asked_for_nothing_more(emulated: Served):
+    version = speaks_another_map(emulated.board)
+    result = check(emulated.port, "--json")
+    assert result.exit_code == 2
+    parts = found(result)
+    assert {part for part, good in parts.items() if not good} == {"kind of board"}
+    # Its other registers mean something else: they are not even read.
+    assert not {"firmware", "limits and front ends", "trips", "outputs", "sensors"} & parts.keys()
+    assert len(emulated.functions) == 1
+    assert parts["pins"]
+    assert f"version {version} of the register map" in check(emulated.port).stderr
 
 
 def test_without_a_board_the_pins_are_looked_at_all_the_same(tmp_path: Path, pins: KeptPins):
@@ -174,6 +196,39 @@ def test_both_contacts_of_the_selector_closed_is_faulty(
     result = check(emulated.port)
     assert result.exit_code == 2
     assert "FAULTY: selector: it says HAND and AUTO at once" in result.stderr
+
+
+def test_contacts_that_cannot_be_read_are_faulty_and_named(
+    emulated: Served, demo_site: Site, monkeypatch: pytest.MonkeyPatch
+):
+    wired = demo_site.rig.pins
+    assert wired is not None
+
+    class Unreadable(GlitchFreeMockPin):
+        def _get_state(self) -> bool:
+            if self.info.name in (f"GPIO{wired.button}", f"GPIO{wired.low_float}"):
+                raise OSError("it does not answer")
+            return bool(super()._get_state())
+
+    monkeypatch.setattr(pins_by_name, "pin_factory", lambda _name: MockFactory(pin_class=Unreadable))
+    result = check(emulated.port)
+    assert result.exit_code == 2
+    assert "FAULTY: contacts: cannot be read: button, low_float; end the program" in result.stderr
+
+
+@pytest.mark.parametrize(
+    ("kernel", "way", "told"), [("Y\n", "lgpio", True), ("N\n", "lgpio", False), ("Y\n", "mock", False)]
+)
+@pytest.mark.usefixtures("pins")
+def test_a_kernel_that_keeps_a_killed_programs_outputs_is_told_and_is_no_fault(
+    emulated: Served, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, kernel: str, way: str, told: bool
+):
+    parameter = tmp_path / "persist_gpio_outputs"
+    parameter.write_text(kernel, encoding="utf-8")
+    monkeypatch.setattr(pins_by_name, "_KEPT_OUTPUTS", (str(tmp_path / "nothing"), str(parameter)))
+    result = check(emulated.port, "--pins", way)
+    assert result.exit_code == 0
+    assert ("good: pins: this kernel leaves a killed program's outputs as they were" in result.stdout) is told
 
 
 def test_a_pin_that_cannot_be_opened_is_faulty_and_named(

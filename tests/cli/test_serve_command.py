@@ -7,23 +7,30 @@ import subprocess
 import sys
 import threading
 import time
+from contextlib import contextmanager
 from dataclasses import replace
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
+from held_clock import HeldClock, HostPace
 
-from controller.cli import main
+from controller.cli import main, rigs
 from controller.cli.rigs import wired_rig
 from controller.record.batch_record import list_batches, read_batch
+from controller.record.writer import InlineWriter
+from controller.run.request import Request
 from controller.run.sequence import RunState
 from controller.service.live import Around, run_live
 from controller.settings.load import demo_site_folder, load_site
-from firmware_bridge import pin_factory
+from firmware_bridge import pin_factory, serial_line
 from firmware_bridge.faults import HardwareFault
 from sim.emulate import EmulatedBoard
 from sim.mock_wall import MockWall
+from sim.pace import SimPace
 from sim.panel import SimPanel
+from sim.rig import SimRig
 from sim.vm.place import VmMissing, find_vm
 from sim.world import load_world
 
@@ -108,13 +115,16 @@ def test_a_board_that_is_not_there_is_told_in_one_line_before_anything_is_begun(
 
 def test_a_real_process_that_is_told_to_end_stops_the_batch_and_says_so(tmp_path: Path):
     command = [sys.executable, "-m", "controller", "serve", "--rig", "sim", "--speed", "50"]
-    process = subprocess.Popen(
+    with subprocess.Popen(
         [*command, "--state", str(tmp_path)], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
-    )
-    assert process.stdout is not None
-    assert process.stdout.readline().startswith("running")
-    process.send_signal(signal.SIGTERM)
-    _, said = process.communicate(timeout=DEADLINE_S)
+    ) as process:
+        try:
+            assert process.stdout is not None
+            assert process.stdout.readline().startswith("running")
+            process.send_signal(signal.SIGTERM)
+            _, said = process.communicate(timeout=DEADLINE_S)
+        finally:
+            process.kill()
     assert process.returncode == 1
     assert "Stopping safely" in said
     ended = read_batch(tmp_path / "record.sqlite", 1).ended
@@ -135,16 +145,105 @@ def test_a_reader_that_goes_away_ends_the_lines_and_not_the_batch(tmp_path: Path
     assert batch.ended.event.result == "complete"
 
 
+class NoRig:
+    """Stands for a rig: looks where the record would go, and is not there, or gets a stop while it opens."""
+
+    def __init__(self, home: Path, *, stopped: bool = False) -> None:
+        self.home, self.stopped = home, stopped
+        self.seen: list[str] = []
+
+    def __call__(self, *_given: object, **_how: object):
+        return self
+
+    def __enter__(self):
+        self.seen = sorted(str(one.relative_to(self.home)) for one in self.home.rglob("*") if one.is_dir())
+        if not self.stopped:
+            raise HardwareFault("rig", "is not there", "none")
+        os.kill(os.getpid(), signal.SIGTERM)
+        nothing = SimRig(SITE, load_world(SITE), 1)
+        pace = SimPace(nothing, None, time.monotonic, time.sleep)
+        return rigs.ServedRig(
+            nothing,
+            pace,
+            datetime(2026, 11, 21, tzinfo=UTC),
+            InlineWriter,
+            dict,
+            lambda *_: None,
+            lambda: None,
+        )
+
+    def __exit__(self, *_why: object) -> None:
+        return None
+
+
+@pytest.mark.parametrize(
+    ("kind", "builder", "folder"),
+    [
+        ("hardware", "wired_rig", "live"),
+        ("sim", "simulated_rig", "simulated"),
+        ("vm", "simulated_rig", "simulated"),
+    ],
+)
+def test_nights_of_the_real_tank_have_a_folder_of_their_own(
+    kind: str, builder: str, folder: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path))
+    rig = NoRig(tmp_path)
+    monkeypatch.setattr(rigs, builder, rig)
+    assert serve("--rig", kind).exit_code == 2
+    assert rig.seen == ["tankhand", f"tankhand/{folder}"]
+
+
+def test_a_stop_that_comes_while_the_rig_opens_begins_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
+    monkeypatch.setattr(rigs, "wired_rig", NoRig(tmp_path, stopped=True))
+    run = serve("--state", tmp_path / "state")
+    assert run.exit_code == 1
+    assert "Stopped before anything was begun." in run.stderr
+    assert not (tmp_path / "state").exists()
+
+
+def test_lamp_and_sounder_are_told_after_each_scan(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    build, shown, scans = rigs.simulated_rig, [], []
+
+    @contextmanager
+    def watched(*given, **how):
+        with build(*given, **how) as made:
+            yield replace(
+                made,
+                show=lambda lamp, sounder: shown.append((lamp, sounder)),
+                trouble=lambda: scans.append(len(shown)),
+            )
+
+    monkeypatch.setattr(rigs, "simulated_rig", watched)
+    run = serve("--rig", "sim", "--speed", "max", "--recipe", "plain_flush", "--state", tmp_path)
+    assert run.exit_code == 0, run.stderr
+    # Trouble is asked for once a scan, after the lamp.
+    assert len(scans) > 100
+    assert scans == list(range(1, len(scans) + 1))
+    assert {lamp for lamp, _ in shown} == {True, False}
+
+
 @pytest.fixture
-def board(tmp_path: Path):
+def clock(monkeypatch: pytest.MonkeyPatch) -> HeldClock:
+    """Give the board's time, and let the host wait for its answers as long as a slow machine needs."""
+    monkeypatch.setattr(serial_line, "BOARD_ALLOWANCE_S", DEADLINE_S)
+    return HeldClock()
+
+
+@pytest.fixture
+def board(tmp_path: Path, clock: HeldClock):
     """The real firmware on a pty, alive until the test is over."""
     over = threading.Event()
     with EmulatedBoard(SITE, load_world(SITE), 1) as emulated:
-        alive = threading.Thread(target=emulated.serve, args=(over.is_set, time.monotonic))
+        alive = threading.Thread(target=emulated.serve, args=(over.is_set, clock))
         alive.start()
-        yield emulated
-        over.set()
-        alive.join(DEADLINE_S)
+        try:
+            yield emulated
+        finally:
+            over.set()
+            alive.join(DEADLINE_S)
 
 
 @pytest.fixture
@@ -158,7 +257,7 @@ def wall(mocker) -> MockWall:
 
 
 def test_the_wired_rig_runs_the_firmware_on_a_real_line_and_ends_with_everything_off(
-    board: EmulatedBoard, wall: MockWall, tmp_path: Path
+    board: EmulatedBoard, clock: HeldClock, wall: MockWall, tmp_path: Path
 ):
     seen = []
     with wired_rig(SITE, board.port) as rig:
@@ -170,7 +269,7 @@ def test_the_wired_rig_runs_the_firmware_on_a_real_line_and_ends_with_everything
             return board.pins.valve
 
         around = Around(rig.wall_start, rig.motions, rig.writer, filling, look)
-        end = run_live(SITE, "plain_flush", rig.port, rig.pace, tmp_path, around)
+        end = run_live(SITE, "plain_flush", rig.port, HostPace(clock), tmp_path, around)
     assert end.ended_as is RunState.STOPPED
     assert any(valve for _, valve, _ in seen)
     assert (board.pins.valve, board.pins.enable, board.pins.motor_running) == (False, False, False)
@@ -186,3 +285,20 @@ def test_a_board_with_other_limits_is_refused_and_no_pin_was_touched(
         pass
     assert wall.factory.pin(SITE.rig.pins.stir).function == "input"
     assert (board.pins.valve, board.pins.enable) == (False, False)
+
+
+def test_leaving_the_wired_rig_by_an_error_switches_the_board_off_at_once(
+    board: EmulatedBoard, wall: MockWall
+):
+    def stir_and_fail():
+        with wired_rig(SITE, board.port) as rig:
+            image = rig.port.read().board
+            assert image is not None
+            rig.port.write(Request(stir=True))
+            assert (board.pins.enable, wall.driven(None, None).stir) == (True, True)
+            raise ZeroDivisionError("invented")
+
+    with pytest.raises(ZeroDivisionError):
+        stir_and_fail()
+    # The board's clock has stood still, so this was no lease.
+    assert (board.pins.enable, wall.driven(None, None).stir) == (False, False)
