@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import struct
 import threading
 import time
 from collections.abc import Iterator
@@ -12,6 +13,7 @@ import pytest
 
 from controller.cli.board import line
 from controller.settings.values import Site
+from firmware_bridge import registers as reg
 from firmware_bridge.serial_line import SerialLine
 from sim.emulate import EmulatedBoard
 from sim.world import load_world
@@ -63,6 +65,13 @@ def served(site: Site, monkeypatch: pytest.MonkeyPatch) -> Iterator[Served]:
         finally:
             stop.set()
             thread.join(PATIENT_S)
+
+
+def speaks_another_map(board: EmulatedBoard) -> int:
+    """Let the board say that it has the next version of the register map; give that version."""
+    other = reg.MAP_ID + 1
+    struct.pack_into(">H", board._node._input, 2 * reg.IN_IDENTITY, other)
+    return other & 0xFF
 
 
 def wants_other_limits(site: Site) -> Site:

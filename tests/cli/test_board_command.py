@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
-from emulated import PATIENT_S, Served, served, wants_other_limits
+from emulated import PATIENT_S, Served, served, speaks_another_map, wants_other_limits
 
 from controller.cli import main
 from controller.cli.board import line, watch
@@ -135,6 +135,21 @@ def test_a_board_with_the_limits_of_another_site_is_told(demo_site: Site, monkey
     assert "NOT those of this site" in said
 
 
+def test_of_a_board_with_another_register_map_nothing_but_its_identity_is_told(emulated: Served):
+    version = speaks_another_map(emulated.board)
+    result = board("show", "--port", emulated.port, "--json")
+    told = json.loads(result.stdout)
+    assert (told["fits_site"], told["map"]) == (False, f"{reg.MAP_ID + 1:04x}")
+    assert [misfit["side"] for misfit in told["misfits"]] == ["kind of board"]
+    assert f"version {version} of the register map" in told["misfits"][0]["problem"]
+    # Its other registers mean something else: they are not even read.
+    assert not {"limits", "front_ends", "boot_id", "trips", "inputs", "pumps"} & told.keys()
+    assert len(emulated.functions) == 1
+    shown = board("show", "--port", emulated.port).stdout
+    assert "NOT AS THE SITE WANTS" in shown
+    assert "lease" not in shown
+
+
 def test_limits_are_told_in_ml_with_their_counts(emulated: Served, demo_site: Site):
     told = json.loads(board("limits", "show", "--port", emulated.port, "--json").stdout)
     assert told["alike"] is True
@@ -147,12 +162,6 @@ def test_limits_are_told_in_ml_with_their_counts(emulated: Served, demo_site: Si
         assert ml == pytest.approx(counts * pump.ml_per_count, abs=0.51)
         # The board's cap is the site's own, with the margin for whole rollers.
         assert pump.night_cap_ml <= ml <= pump.night_cap_ml * 1.06
-
-
-def test_the_help_says_that_no_frame_can_move_a_cap():
-    for words in (["limits", "--help"],):
-        said = " ".join(board(*words).stdout.split())
-        assert "deliberately no way to change a limit over the serial line" in said
 
 
 def test_watch_gives_one_object_a_line_and_goes_on_when_the_board_falls_silent(
