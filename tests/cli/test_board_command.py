@@ -145,9 +145,10 @@ def test_of_a_board_with_another_register_map_nothing_but_its_identity_is_told(e
     # Its other registers mean something else: they are not even read.
     assert not {"limits", "front_ends", "boot_id", "trips", "inputs", "pumps"} & told.keys()
     assert len(emulated.functions) == 1
-    shown = board("show", "--port", emulated.port).stdout
-    assert "NOT AS THE SITE WANTS" in shown
-    assert "lease" not in shown
+    shown = board("show", "--port", emulated.port)
+    assert (shown.exit_code, shown.stderr) == (0, "")
+    assert "NOT AS THE SITE WANTS" in shown.stdout
+    assert "lease" not in shown.stdout
 
 
 def test_limits_are_told_in_ml_with_their_counts(emulated: Served, demo_site: Site):
