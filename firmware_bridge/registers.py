@@ -34,7 +34,7 @@ IN_EC_US_CM = 20  # signed, µS/cm
 IN_TANK_CENTIC = 21  # signed, 0.01 °C
 IN_SUPPLY_CENTIC = 22  # signed, 0.01 °C
 IN_LEVEL_DECIMM = 23  # signed, 0.1 mm
-IN_FLOW_PULSES = 24  # u32, wraps
+IN_FLOW_PULSES = 24  # u32; the board counts from 0 again after MAX_NUMBER
 SCAN_WORDS = 26
 SCAN_FORMAT = ">HIIHHHHHIHIIIhhhhhI"
 

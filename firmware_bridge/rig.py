@@ -6,6 +6,7 @@ may be on at all was decided before.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from contextlib import ExitStack, suppress
 from types import TracebackType
 from typing import Self
@@ -19,12 +20,15 @@ from firmware_bridge.panel import Panel
 class WiredRig:
     """Board and panel as one rig; leaving `with` switches everything off.
 
-    The line is closed by who opened it.
+    The line is closed by who opened it. `prove` says whether it is the right board, and is asked again when
+    one answers that has started anew: a plug may have been put into another.
     """
 
-    def __init__(self, link: BoardLink, panel: Panel) -> None:
+    def __init__(self, link: BoardLink, panel: Panel, prove: Callable[[], bool] = lambda: True) -> None:
         self._link = link
         self._panel = panel
+        self._prove = prove
+        self._proven_boot: int | None = None
 
     def __enter__(self) -> Self:
         return self
@@ -35,8 +39,14 @@ class WiredRig:
         self.close()
 
     def read(self) -> Image:
-        """Take one image of every input."""
-        return Image(board=self._link.read(), panel=self._panel.read())
+        """Take one image of every input; a board that is not proven counts as silent."""
+        board = self._link.read()
+        if board is not None and board.boot_id != self._proven_boot:
+            if self._prove():
+                self._proven_boot = board.boot_id
+            else:
+                board = None
+        return Image(board=board, panel=self._panel.read())
 
     def write(self, outputs: Request) -> None:
         """Drive every output once: first the relays that go off, then the board, then the relays that go on.

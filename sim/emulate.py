@@ -12,7 +12,7 @@ import select
 import tty
 from collections.abc import Callable
 from pathlib import Path
-from random import Random
+from random import SystemRandom
 from types import TracebackType
 
 from controller.service.board_settings import expected_of, limits_of
@@ -43,7 +43,7 @@ class EmulatedBoard:
         self.pins = FakePins(self.plant, site.rig.tank.high_float_l)
         baud = site.rig.board.baud
         self._silence_s = silence_us(baud) / 1e6
-        boot_id = Random(f"{seed} boot").randrange(1, 1 << 30)
+        boot_id = SystemRandom().randrange(1, 1 << 30)
         server_id, front_ends = site.rig.board.server_id, expected_of(site).front_ends_checksum
         self._node = Node(self.pins, limits_of(site), boot_id, server_id, front_ends)
         self.pins.dose_id = lambda: self._node.pumps.dose_id
@@ -131,8 +131,11 @@ class EmulatedBoard:
 
 
 def _link(link: Path, port: str) -> None:
-    if link.is_symlink() and not link.exists() and os.readlink(link).startswith(PSEUDO_TERMINALS):
-        link.unlink()
+    if link.is_symlink():
+        there = os.readlink(link)
+        # Left by one that was killed; its terminal's name may have come back as ours.
+        if there == port or (not link.exists() and there.startswith(PSEUDO_TERMINALS)):
+            link.unlink()
     try:
         link.symlink_to(port)
     except FileExistsError as error:

@@ -166,7 +166,7 @@ def _panel(pins: Pins, name: str) -> Iterator[Finding]:
         remedy = "end the program that uses them, or give them other pins in rig.toml"
         yield Finding("contacts", False, f"cannot be read: {', '.join(unread)}", remedy)
     yield _selector(seen)
-    yield Finding("contacts", True, _contacts(seen))
+    yield _floats_and_stop(seen)
     with suppress(OSError):
         if name == "lgpio" and outputs_outlive_process(lambda path: Path(path).read_text(encoding="utf-8")):
             note = "this kernel leaves a killed program's outputs as they were; the board's enable ends them"
@@ -178,6 +178,16 @@ def _selector(seen: PanelImage) -> Finding:
         remedy = "look at the wires of selector_hand and selector_auto: one of them is shorted to ground"
         return Finding("selector", False, "it says HAND and AUTO at once", remedy)
     return Finding("selector", True, f"it stands at {seen.selector.value.upper()}")
+
+
+def _floats_and_stop(seen: PanelImage) -> Finding:
+    if seen.high_float and seen.low_float:
+        remedy = "look at the wires of second_high_float and low_float: a tank cannot be too full and too low"
+        return Finding("contacts", False, _contacts(seen), remedy)
+    if not seen.estop_ok:
+        remedy = "release it if all is safe, or mend the wire of its spare contact; then check again"
+        return Finding("contacts", False, _contacts(seen), remedy)
+    return Finding("contacts", True, _contacts(seen))
 
 
 def _contacts(seen: PanelImage) -> str:

@@ -89,7 +89,8 @@ def _explain_system_fault(fault: OSError) -> Explained:
     from controller.settings.faults import plain
 
     place = "stdout" if fault.filename is None else fault.filename
-    code = FAULT_OF_USE if isinstance(fault, _FAULTS_OF_THE_GIVEN) else FAILED
+    of_the_given = isinstance(fault, _FAULTS_OF_THE_GIVEN) or fault.errno == errno.EROFS
+    code = FAULT_OF_USE if of_the_given else FAILED
     remedy = _REMEDIES.get(fault.errno or 0, "check the disk, or name another place")
     return Explained((plain(f"{place}: {fault.strerror or fault}; {remedy}"),), code, fault.filename is None)
 

@@ -6,7 +6,7 @@ Each is built, handed out ready to scan, and taken down again with every output 
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from datetime import datetime
@@ -14,14 +14,17 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from controller.settings.faults import SiteFaults
+from firmware_bridge.faults import HardwareFault
 
 if TYPE_CHECKING:
     from controller.run.request import RigPort
     from controller.service.lamp_and_sounder import Show
     from controller.service.live import Writer
     from controller.service.pace import Pace
+    from controller.service.unfinished import BoardMotions
     from controller.settings.values import Site
     from firmware_bridge.board import BoardLink
+    from firmware_bridge.connect import Expected
     from firmware_bridge.panel import Panel
 
 
@@ -33,7 +36,7 @@ class ServedRig:
     pace: Pace
     wall_start: datetime
     writer: Writer
-    motions: Callable[[], Mapping[int, int] | None]
+    motions: BoardMotions
     show: Show
     trouble: Callable[[], str | None]
 
@@ -61,8 +64,12 @@ def wired_rig(site: Site, port: str | None) -> Iterator[ServedRig]:
     if missing or pins is None:
         raise SiteFaults(missing)
     with place_for_pipe(), open_board(site, port_of(site, port), BOARD_ALLOWANCE_S) as link:
-        connect(link, expected_of(site))
-        with Panel(pins, pin_factory("lgpio")) as panel, WiredRig(link, panel) as rig:
+        wanted = expected_of(site)
+        connect(link, wanted)
+        with (
+            Panel(pins, pin_factory("lgpio")) as panel,
+            WiredRig(link, panel, lambda: fits(link, wanted)) as rig,
+        ):
             yield ServedRig(
                 port=rig,
                 pace=SteadyPace(time.monotonic, time.sleep),
@@ -108,12 +115,26 @@ def simulated_rig(site: Site, seed: int, speed: float | None, *, in_vm: bool) ->
         )
 
 
-def counts_by_dose(link: BoardLink) -> dict[int, int] | None:
-    """Give the counts done under the last dose id of each channel; None when the board is silent."""
-    motions = link.read_motions()
-    if motions is None:
+def counts_by_dose(link: BoardLink) -> dict[tuple[int, int], int] | None:
+    """Give the counts done by boot id and dose id, the last dose of each channel; None from a silent board.
+
+    A dose id alone proves nothing: another record on this computer may have used the same one.
+    """
+    image, motions = link.read(), link.read_motions()
+    if image is None or motions is None:
         return None
-    return {motion.last_dose_id: motion.count_done for motion in motions if motion.last_dose_id}
+    return {(image.boot_id, one.last_dose_id): one.count_done for one in motions if one.last_dose_id}
+
+
+def fits(link: BoardLink, wanted: Expected) -> bool:
+    """Say whether the board that answers is the one that this site wants."""
+    from firmware_bridge.connect import connect
+
+    try:
+        connect(link, wanted)
+    except HardwareFault:
+        return False
+    return True
 
 
 def unread(panel: Panel) -> str | None:

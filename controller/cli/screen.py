@@ -24,7 +24,7 @@ def console(*, to_stderr: bool = False) -> Console:
     from rich.console import Console
 
     stream = sys.stderr if to_stderr else sys.stdout
-    width = None if stream.isatty() else PLAIN_WIDTH
+    width = None if stream is not None and stream.isatty() else PLAIN_WIDTH
     return Console(file=stream, width=width, highlight=False, emoji=False, markup=False)
 
 

@@ -15,7 +15,7 @@ import click
 from controller.cli.answer import print_json
 from controller.cli.background_echo import BackgroundEcho
 from controller.cli.board.line import port_option
-from controller.cli.errors import EXIT_CODES, exit_code_of
+from controller.cli.errors import EXIT_CODES, FAILED, exit_code_of
 from controller.cli.options import (
     json_option,
     known_recipe,
@@ -90,7 +90,9 @@ def serve(
     """Mix one batch now, release it when it is right, keep it, and end.
 
     The wired rig is proved first: line, board, limits and pins; nothing moves before all is right. Ctrl-C or
-    SIGTERM stops the batch and switches everything off. The emergency stop needs no program: press it first
+    SIGTERM stops the batch and switches everything off. An alarm is lamp, sounder and a line here; nobody is
+    called yet. After an alarm that ended the batch it goes on for five minutes, or until the wall button is
+    pressed. The emergency stop needs no program: press it first
     if anyone is in danger.
     """
     if rig == WIRED and speed != 1.0:
@@ -114,6 +116,7 @@ def _run(
     from controller.record.batch_record import read_batch
     from controller.service.lamp_and_sounder import LampAndSounder
     from controller.service.live import Around, run_live
+    from firmware_bridge.faults import HardwareFault
 
     with (
         folder_for_a_night(folder),
@@ -124,7 +127,8 @@ def _run(
     ):
         if stop():
             say_nothing_begun()
-        lamp, lines = LampAndSounder(served.show), StepLines(echo, served.trouble)
+        lamp = LampAndSounder(served.show)
+        lines = StepLines(echo, lambda: served.trouble() or lamp.trouble)
 
         def on_scan(now: Snapshot) -> None:
             lamp(now)
@@ -132,7 +136,12 @@ def _run(
                 lines(now)
 
         around = Around(served.wall_start, served.motions, served.writer, stop, on_scan)
-        end = run_live(site, recipe, served.port, served.pace, folder, around)
+        try:
+            end = run_live(site, recipe, served.port, served.pace, folder, around)
+        except HardwareFault as fault:
+            # The rig was proved before; what fails now failed in mid-night.
+            click.echo(str(fault), err=True)
+            raise click.exceptions.Exit(FAILED) from fault
     record = read_batch(end.record_path, end.batch)
     if as_json:
         from controller.record.export import batch_as_json

@@ -7,9 +7,11 @@ Only signals live here; what a safe stop is, the batch decides.
 
 from __future__ import annotations
 
+import os
 import signal
+import threading
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from types import FrameType
 from typing import NoReturn
 
@@ -17,6 +19,8 @@ import click
 
 from controller.cli.errors import FAILED
 
+STDERR = 2
+FAREWELL_S = 0.5
 NOTHING_BEGUN = "Stopped before anything was begun."
 
 
@@ -25,6 +29,12 @@ class StopAsked:
 
     def __init__(self) -> None:
         self.asked = False
+        self._saying = threading.Thread(target=_say_stopping, name="stopping", daemon=True)
+
+    def farewell(self) -> None:
+        """Give what was said a moment to come out."""
+        if self.asked:
+            self._saying.join(FAREWELL_S)
 
     def __call__(self) -> bool:
         """Tell whether a stop has been asked for."""
@@ -35,19 +45,27 @@ class StopAsked:
         if self.asked:
             raise KeyboardInterrupt
         self.asked = True
-        click.echo("Stopping safely. Press Ctrl-C again to break off at once.", err=True)
+        self._saying.start()
+
+
+def _say_stopping() -> None:
+    """Say so past every buffer, in a thread: a terminal that hangs or has gone must not hold up the stop."""
+    with suppress(OSError):
+        os.write(STDERR, b"Stopping safely. Press Ctrl-C again to break off at once.\n")
 
 
 @contextmanager
 def stop_on_ctrl_c() -> Iterator[StopAsked]:
-    """Take SIGINT and SIGTERM as a wish to stop while the block runs, and give both back afterwards."""
+    """Take SIGINT, SIGTERM and a lost terminal as a wish to stop while the block runs."""
     stop = StopAsked()
-    before = {number: signal.signal(number, stop.on_signal) for number in (signal.SIGINT, signal.SIGTERM)}
+    wishes = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
+    before = {number: signal.signal(number, stop.on_signal) for number in wishes}
     try:
         yield stop
     finally:
         for number, handler in before.items():
             signal.signal(number, handler)
+        stop.farewell()
 
 
 @contextmanager

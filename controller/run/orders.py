@@ -13,7 +13,7 @@ from controller.run.image import PanelImage
 from controller.run.interlock_table import Response
 from controller.run.interlocks import Verdict
 from controller.run.recorder import Recorder
-from controller.run.sequence import Command, RunState, Sequence
+from controller.run.sequence import ENDS, Command, RunState, Sequence
 
 WALL = "wall button"
 _STARTING = frozenset({Command.START, Command.RESTART})
@@ -72,16 +72,15 @@ class Orders:
     def _listen_to_button(self, panel: PanelImage, verdict: Verdict) -> None:
         """Turn a fresh press into what the state knows.
 
-        While the batch is held the first press acknowledges what stands, and only the next one restarts;
-        in every other state a press holds at once.
+        While the batch is held the first press acknowledges what stands, and only the next one restarts.
+        After its end a press acknowledges; in every other state it holds at once.
         """
         if panel.button and not self._button:
-            if self._sequence.run_state is not RunState.HELD:
-                self.give(Order(Command.HOLD, WALL))
-            elif verdict.unacknowledged:
+            state = self._sequence.run_state
+            if verdict.unacknowledged and (state is RunState.HELD or state in ENDS):
                 self.acknowledge(WALL)
             else:
-                self.give(Order(Command.RESTART, WALL))
+                self.give(Order(Command.RESTART if state is RunState.HELD else Command.HOLD, WALL))
         self._button = panel.button
 
     def _why_not(self, command: Command, verdict: Verdict) -> str | None:

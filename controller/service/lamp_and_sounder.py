@@ -12,6 +12,7 @@ from enum import Enum
 from controller.run.sequence import RunState
 from controller.run.situation import Cause
 from controller.run.snapshot import Snapshot
+from firmware_bridge.faults import HardwareFault
 
 SLOW_HZ = 0.5
 NORMAL_HZ = 2.0
@@ -53,12 +54,16 @@ _OF_STATE = {
 
 
 class LampAndSounder:
-    """Follow the alarms of one rig; call it after every scan."""
+    """Follow the alarms of one rig; call it after every scan.
+
+    A lamp that cannot be switched is told as `trouble`; it does not end a night.
+    """
 
     def __init__(self, show: Show) -> None:
         self._show = show
         self._unheard: frozenset[Cause] = frozenset()
         self._youngest_s: float | None = None
+        self.trouble: str | None = None
 
     def __call__(self, now: Snapshot) -> None:
         """Show what a person at the rig should know now."""
@@ -69,7 +74,11 @@ class LampAndSounder:
         self._unheard = now.unacknowledged
         signal = signal_of(now.state, fit_to_feed=now.outputs.permit, alarm=bool(now.unacknowledged))
         age_s = None if self._youngest_s is None else now.now_s - self._youngest_s
-        self._show(lamp_on(signal, now.now_s), sounder_on(signal, age_s))
+        try:
+            self._show(lamp_on(signal, now.now_s), sounder_on(signal, age_s))
+            self.trouble = None
+        except HardwareFault as fault:
+            self.trouble = str(fault)
 
 
 def signal_of(state: RunState, *, fit_to_feed: bool, alarm: bool) -> Signal:

@@ -18,13 +18,17 @@ from controller.run.request import ALL_OFF, RigPort
 from controller.run.scan import Scan
 from controller.run.sequence import ENDS, Command, RunState
 from controller.run.snapshot import Snapshot, require_started
+from controller.service.cut_off import close_cut_off
+from controller.service.lamp_and_sounder import SOUNDER_ENDS_S
 from controller.service.opening import open_batch, plan_for_the_tank
 from controller.service.pace import Pace
-from controller.service.unfinished import BoardMotions, find_unfinished
+from controller.service.unfinished import BoardMotions
 from controller.service.wall_clock import wall_at
 from controller.settings.values import Site
 
 OPERATOR = "operator"
+# As long as the sounder sounds.
+HEARD_WITHIN_S = SOUNDER_ENDS_S
 
 Writer = Callable[[Journal, WallClock], Ledger]
 
@@ -57,28 +61,33 @@ class LiveEnd:
 def run_live(site: Site, recipe: str, port: RigPort, pace: Pace, state: Path, around: Around) -> LiveEnd:
     """Run one batch from its preconditions to the end of its keeping; every output is off when this returns.
 
-    A wish to stop becomes an operator's stop command, once. Raises PlanRefused, RecordFault, and StartRefused
+    A wish to stop becomes an operator's stop command, once. After a batch that ended with an alarm the scans
+    go on, with everything off, until a person has heard it. Raises PlanRefused, RecordFault, and StartRefused
     when the rig is in no state to start.
     """
+    # What a killed host left on goes off, and a lease that it lost is forgiven.
+    port.write(ALL_OFF)
+    close_cut_off(site, port, pace, record_in(state), around.wall_at, around.motions)
     plan = plan_for_the_tank(site, recipe, port.read())
     journal = Journal(record_in(state))
-    unfinished, opening = find_unfinished(journal), open_batch(site, plan, journal)
+    opening = open_batch(site, plan, journal)
     ledger = around.writer(journal, around.wall_at)
     try:
-        unfinished.close(ledger, around.motions, site, pace.now_s())
         scan = Scan(site, port, ledger, lambda: around.wall_at(pace.now_s()).date())
         opening.lay(scan)
         scan.order(Command.START, OPERATOR)
         ended_as = _scan_to_the_end(scan, pace, around)
     finally:
-        # Off before the record is closed: a disk that hangs must not keep anything on.
-        port.write(ALL_OFF)
-        ledger.close()
+        try:
+            # Off before the record is closed: a disk that hangs must not keep anything on.
+            port.write(ALL_OFF)
+        finally:
+            ledger.close()
     return LiveEnd(opening.batch, ended_as, journal.path, ledger.fault)
 
 
 def _scan_to_the_end(scan: Scan, pace: Pace, around: Around) -> RunState:
-    stopping = False
+    stopping, ended_s = False, None
     while True:
         next_s = scan.scan(pace.now_s())
         snapshot = scan.snapshot
@@ -87,8 +96,11 @@ def _scan_to_the_end(scan: Scan, pace: Pace, around: Around) -> RunState:
         around.on_scan(snapshot)
         require_started(snapshot)
         if snapshot.state in ENDS:
-            return snapshot.state
-        if not stopping and around.should_stop():
+            ended_s = pace.now_s() if ended_s is None else ended_s
+            heard = not snapshot.unacknowledged or pace.now_s() - ended_s >= HEARD_WITHIN_S
+            if heard or around.should_stop():
+                return snapshot.state
+        elif not stopping and around.should_stop():
             stopping = True
             scan.order(Command.STOP, OPERATOR)
         pace.wait(next_s)

@@ -18,8 +18,8 @@ from controller.settings.values import Site
 
 CUT_OFF = "the program ended before the batch did"
 
-BoardMotions = Callable[[], Mapping[int, int] | None]
-"""Gives the counts done under the last dose id of each channel; None when the board does not answer."""
+BoardMotions = Callable[[], Mapping[tuple[int, int], int] | None]
+"""Gives the counts done by boot id and dose id, the last dose of each channel; None from a silent board."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +33,7 @@ class Unfinished:
         """Write a result for every open dose and an end for the batch."""
         known = (motions() or {}) if self.doses else {}
         for intent in self.doses:
-            ledger.put(now_s, _result(intent, known.get(intent.dose_id), site))
+            ledger.put(now_s, _result(intent, known.get((intent.boot_id, intent.dose_id)), site))
         if self.batch is not None:
             ledger.put(now_s, BatchEnded(self.batch, BatchResult.ABORTED, CUT_OFF, released=False))
 

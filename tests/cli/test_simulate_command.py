@@ -262,14 +262,14 @@ def test_alarms_and_broken_laws_are_shown(night: Night):
     [("stopped", False, 1), ("stopped", True, 1), ("aborted", False, 1), ("complete", True, 0)],
 )
 def test_ctrl_c_asks_the_night_to_stop_and_exits_1_unless_it_came_too_late(
-    night: Night, ended: str, released: bool, code: int
+    night: Night, ended: str, released: bool, code: int, capfd: pytest.CaptureFixture[str]
 ):
     night.ending |= {"result": ended, "released": released, "reason": "all outputs off"}
     night.meanwhile = lambda: os.kill(os.getpid(), signal.SIGINT)
     result = simulate()
     assert night.saw_stop
     assert result.exit_code == code
-    assert "Stopping safely" in result.stderr
+    assert "Stopping safely" in capfd.readouterr().err
     assert f"You asked for a stop: the batch is {ended}" in result.stderr
 
 

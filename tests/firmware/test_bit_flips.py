@@ -47,11 +47,20 @@ def exchanges():
     desk.link.identity()
     desk.link.read_motions()
     desk.link.scales()
-    Master(desk.pipe, 1).read_holding(0, reg.COMMAND_WORDS)
+    master = Master(desk.pipe, 1)
+    master.read_holding(0, reg.COMMAND_WORDS)
+    for refused in (
+        lambda: master.read_input(1000, 1),
+        lambda: master.read_holding(1000, 1),
+        lambda: master.write_single(1000, 1),
+    ):
+        with pytest.raises(BoardRefused):
+            refused()
     return seen
 
 
 EXCHANGES = exchanges()
+assert {reply[1] for _, reply in EXCHANGES} == {3, 4, 6, 16, 0x83, 0x84, 0x86, 0x90}
 
 
 def say_again(master: Master, request: bytes) -> None:

@@ -122,5 +122,8 @@ def test_a_tripped_board_answers_device_failure():
     with pytest.raises(BoardRefused) as refused:
         master.write_single(reg.HOLD_LEASE, 1)
     assert refused.value.code == 4
-    assert not desk.link.write(STIRRING)
+    words = bytes((0, 2)) + BOOT_ID.to_bytes(4, "big") + bytes((0, reg.COMMAND_ENABLE)) + bytes(20)
+    with pytest.raises(BoardRefused) as refused:
+        master.write_block(reg.HOLD_LEASE, words)
+    assert refused.value.code == 4
     assert desk.refusal() == reg.REFUSED_TRIPPED

@@ -1,14 +1,34 @@
 """Board and panel as one rig: off first, on last and only with the board's word, all off after any error."""
 
+from dataclasses import replace
+
 import pytest
 from wall_desk import ALL_LOW, EVERYTHING, PINS, RELAYS, DeskFactory, FakeLink
 
-from controller.run.image import Image
+from controller.run.image import BoardImage, Image, Motion
 from controller.run.request import ALL_OFF, DoseCommand, Request, RigPort
 from firmware_bridge.faults import HardwareFault
 from firmware_bridge.panel import Panel
 from firmware_bridge.rig import WiredRig
 
+BOARD = BoardImage(
+    boot_id=7,
+    uptime_ms=1000,
+    trips=frozenset(),
+    first_trip=None,
+    enabled=False,
+    valve_open=False,
+    open_id=0,
+    high_float=False,
+    leak=False,
+    motion=Motion(0, 0, 0, 0, False),
+    ph_mv=0.0,
+    ec_us_cm=0.0,
+    tank_c=20.0,
+    supply_c=15.0,
+    level_mm=0.0,
+    flow_pulses=0,
+)
 ALL_LEVELS_OFF = dict.fromkeys(RELAYS, False)
 
 
@@ -171,3 +191,28 @@ def test_a_signal_that_strikes_while_the_board_is_written_to_leaves_all_off(
         rig.write(EVERYTHING)
     assert factory.levels() == ALL_LEVELS_OFF
     assert link.log[-1] == ALL_OFF
+
+
+class Answering(FakeLink):
+    """A link on which a board answers; its boot id can be changed, as when another board is plugged in."""
+
+    boot_id = 7
+
+    def read(self) -> BoardImage:
+        return replace(BOARD, boot_id=self.boot_id)
+
+
+def test_a_board_that_started_anew_is_proved_again_before_it_is_believed(factory: DeskFactory):
+    asked, fits, link = [], [True], Answering()
+    rig = WiredRig(link, Panel(PINS, factory), lambda: asked.append(link.boot_id) or fits[0])
+    assert rig.read().board is not None
+    assert rig.read().board is not None
+    link.boot_id, fits[0] = 8, False
+    assert rig.read().board is None
+    assert rig.read().board is None
+    fits[0] = True
+    board = rig.read().board
+    assert board is not None
+    assert board.boot_id == 8
+    rig.read()
+    assert asked == [7, 8, 8, 8]

@@ -24,6 +24,8 @@ from controller.cli.options import json_option, load_chosen_site, site_option
 def install(site: Path | None, usb: str, yes: bool, as_json: bool) -> None:
     """Copy the firmware and this site's settings to the board by mpremote (extra: hardware).
 
+    The board must already run MicroPython (1.24 or newer), put there as its own project says.
+
     Each file is read back and compared. The start file goes last, so that a board that is half copied starts
     nothing.
     """
