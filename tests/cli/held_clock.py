@@ -10,7 +10,7 @@ CREEP_S = 0.001
 
 
 class HeldClock:
-    """Stands until it is moved, so that no lease runs out; it creeps by 1 ms a look, or no frame would end."""
+    """Stands until it is moved, so that no lease runs out; it creeps by 1 ms a look, or no frame ends."""
 
     def __init__(self) -> None:
         self._now_s = 0.0
