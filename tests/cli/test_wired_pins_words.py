@@ -31,12 +31,17 @@ def read_with(site: Site, closed: str | None) -> PanelImage:
     factory = MockFactory(pin_class=GlitchFreeMockPin)
     factory.ticks = lambda: now_s[0]
     with Panel(pins, factory) as panel:
-        panel.read()
+
+        def settled() -> PanelImage:
+            panel.read()
+            now_s[0] += SETTLED_S
+            return panel.read()
+
+        # A button counts only after it has been seen open.
+        settled()
         if closed is not None:
             factory.pin(getattr(pins, closed)).drive_low()
-        panel.read()
-        now_s[0] += SETTLED_S
-        return panel.read()
+        return settled()
 
 
 def test_every_contact_of_the_panel_is_told_once(demo_site: Site):
@@ -53,7 +58,6 @@ def test_a_contact_is_told_as_the_panel_reads_it(demo_site: Site, key: str):
     assert (closed or is_open) in wired.wired
     # One that speaks when open is closed to ground as long as all is well; the others close to speak.
     assert wired.wired.startswith("closed to ground " if is_open else "closes to ground ")
-    assert wired.active == "low"
 
 
 @pytest.mark.parametrize("active_low", [frozenset(), frozenset({"stir", "permit"})])
