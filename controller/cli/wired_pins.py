@@ -46,12 +46,17 @@ class DecoderOutput:
 
 
 _CONTACTS = (
-    ("selector_hand", "selector, contact HAND", "closes to ground in HAND"),
-    ("selector_auto", "selector, contact AUTO", "closes to ground in AUTO"),
-    ("button", "hold/resume button", "closes to ground while pressed"),
-    ("estop_ok", "emergency stop, spare contact", "closed to ground unless pressed; cut wire = pressed"),
-    ("second_high_float", "second high float", "closed to ground below it; cut wire = too high"),
-    ("low_float", "low float", "closed to ground above it; cut wire = too low"),
+    ("selector_hand", "selector, contact HAND", "closes to ground in HAND", "low"),
+    ("selector_auto", "selector, contact AUTO", "closes to ground in AUTO", "low"),
+    ("button", "hold/resume button", "closes to ground while pressed", "low"),
+    (
+        "estop_ok",
+        "emergency stop, spare contact",
+        "closed to ground unless pressed; cut wire = pressed",
+        "low",
+    ),
+    ("second_high_float", "second high float", "closed to ground below it; cut wire = too high", "high"),
+    ("low_float", "low float", "closed to ground above it; cut wire = too low", "high"),
 )
 _LOADS = (
     ("stir", "stir pump"),
@@ -67,8 +72,8 @@ def computer_pins(pins: Pins | None) -> tuple[WiredPin, ...]:
     if pins is None:
         return ()
     contacts = [
-        WiredPin(getattr(pins, key), key, role, wired, Direction.INPUT, "low")
-        for key, role, wired in _CONTACTS
+        WiredPin(getattr(pins, key), key, role, wired, Direction.INPUT, active)
+        for key, role, wired, active in _CONTACTS
     ]
     loads = [(key, key, role, getattr(pins, key)) for key, role in _LOADS]
     loads += [(f"agitators.{name}", name, f"agitator {name}", pin) for name, pin in pins.agitators.items()]

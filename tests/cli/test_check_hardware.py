@@ -316,3 +316,20 @@ def test_looking_for_real_pins_leaves_nothing_in_the_folder_of_the_person(tmp_pa
     assert "Traceback" not in run.stderr
     assert "pins" in run.stderr + run.stdout
     assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize(
+    ("contacts", "good", "told"),
+    [
+        ({}, True, ""),
+        ({"high_float": True}, True, ""),
+        ({"low_float": True}, True, ""),
+        ({"high_float": True, "low_float": True}, False, "too full and too low"),
+        ({"estop_ok": False}, False, "spare contact"),
+    ],
+)
+def test_floats_that_contradict_each_other_and_an_open_emergency_stop_are_not_good(contacts, good, told):
+    calm = PanelImage(Selector.AUTO, button=False, estop_ok=True, high_float=False, low_float=False)
+    finding = check_hardware._floats_and_stop(replace(calm, **contacts))
+    assert finding.good is good
+    assert told in finding.remedy

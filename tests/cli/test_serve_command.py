@@ -1,5 +1,6 @@
 """`tankhand serve`: a batch that lives, on the simulated rigs behind mock pins and on a wired board."""
 
+import contextlib
 import json
 import os
 import signal
@@ -19,6 +20,7 @@ from held_clock import HeldClock, HostPace
 from controller.cli import main, rigs
 from controller.cli.rigs import wired_rig
 from controller.record.batch_record import list_batches, read_batch
+from controller.record.fault import RecordFault
 from controller.record.writer import InlineWriter
 from controller.run.request import Request
 from controller.run.sequence import RunState
@@ -36,6 +38,18 @@ from sim.world import load_world
 
 SITE = load_site(demo_site_folder())
 DEADLINE_S = 60.0
+
+
+def wait_for_a_batch(record: Path, process: subprocess.Popen) -> None:
+    """Wait until a batch is on record, or fail when the process has ended before."""
+    until_s = time.monotonic() + DEADLINE_S
+    while time.monotonic() < until_s:
+        assert process.poll() is None
+        with contextlib.suppress(RecordFault):
+            if record.exists() and list_batches(record):
+                return
+        time.sleep(0.05)
+    pytest.fail("no batch began in time")
 
 
 def serve(*words: str | Path) -> Result:
@@ -127,6 +141,36 @@ def test_a_real_process_that_is_told_to_end_stops_the_batch_and_says_so(tmp_path
             process.kill()
     assert process.returncode == 1
     assert "Stopping safely" in said
+    ended = read_batch(tmp_path / "record.sqlite", 1).ended
+    assert ended is not None
+    assert (ended.event.result, ended.event.released) == ("stopped", False)
+
+
+@pytest.mark.parametrize("wish", [signal.SIGTERM, signal.SIGHUP, signal.SIGINT], ids=lambda wish: wish.name)
+@pytest.mark.parametrize("stderr", ["has gone", "hangs"])
+def test_a_wish_to_stop_is_carried_out_though_nobody_can_be_told(tmp_path: Path, wish, stderr: str):
+    reads, writes = os.pipe()
+    if stderr == "hangs":
+        os.set_blocking(writes, False)
+        with contextlib.suppress(BlockingIOError):
+            while True:
+                os.write(writes, bytes(4096))
+        os.set_blocking(writes, True)
+    command = [sys.executable, "-m", "controller", "serve", "--rig", "sim", "--speed", "50"]
+    with subprocess.Popen(
+        [*command, "--json", "--state", str(tmp_path)], stdout=subprocess.PIPE, stderr=writes
+    ) as process:
+        try:
+            os.close(writes)
+            if stderr == "has gone":
+                os.close(reads)
+            wait_for_a_batch(tmp_path / "record.sqlite", process)
+            process.send_signal(wish)
+            process.wait(DEADLINE_S)
+        finally:
+            process.kill()
+            if stderr == "hangs":
+                os.close(reads)
     ended = read_batch(tmp_path / "record.sqlite", 1).ended
     assert ended is not None
     assert (ended.event.result, ended.event.released) == ("stopped", False)

@@ -180,3 +180,14 @@ def test_no_descriptor_is_left_behind_when_the_link_is_refused(demo_site, tmp_pa
     with pytest.raises(HardwareFault):
         make(demo_site, tmp_path / "board")
     assert len(os.listdir("/proc/self/fd")) == before
+
+
+def test_a_link_left_by_a_killed_board_whose_terminal_came_back_as_ours_is_taken_over(demo_site, tmp_path):
+    link = tmp_path / "board"
+    with make(demo_site) as first:
+        port = first.port
+    # The next terminal gets the number that is free again.
+    link.symlink_to(port)
+    with make(demo_site, link) as board:
+        assert os.readlink(link) == board.port == port
+    assert not link.is_symlink()
