@@ -1,4 +1,4 @@
-"""Levels, signals, relays and resistors that `tankhand wiring` tells are those that the panel code works by."""
+"""Levels, signals, relays and resistors that `tankhand wiring` tells are those the panel code works by."""
 
 from collections import Counter
 from dataclasses import replace
