@@ -5,6 +5,7 @@ every cause is gone. A lost lease does not latch, but like every switching-off b
 only an all-off command arms again, so that nothing restarts because a host merely went on talking.
 """
 
+from firmware_bridge.firmware.ticks import elapsed_ms
 from firmware_bridge.registers import (
     REFUSED_DOSE_CAP,
     REFUSED_DOSE_CHANGED,
@@ -20,6 +21,8 @@ from firmware_bridge.registers import (
     TRIP_VALVE_TIME,
 )
 
+# Contacts bounce for some 10 ms (common practice, no source); a person presses for much longer.
+BUTTON_STILL_MS = 50
 _LEASE_BIT = 1 << (TRIP_LEASE - 1)
 
 
@@ -46,7 +49,9 @@ class Guard:
         self._lease_ms = lease_ms
         self._lease_left_ms = 0
         # A button that is down from the start has not been pressed.
-        self._was_pressed = True
+        self._button_down = True
+        self._button_since_ms = 0
+        self._seen_up = False
         self._defective = False
         self.failed_tests = 0
         self.lease_counter = 0
@@ -88,20 +93,36 @@ class Guard:
         self._defective = True
         self.fail(tests)
 
-    def watch(self, high_float: bool, leak: bool, reset_pressed: bool) -> None:
-        """Take the board's own contacts; a reset counts when pressed anew with every cause gone."""
+    def watch(self, high_float: bool, leak: bool, reset_pressed: bool, now_ms: int) -> None:
+        """Take the board's own contacts; a reset counts when pressed anew with every cause gone.
+
+        A float or leak counts at one look, a press only after it has stood still: neither a bounce nor a
+        disturbance on the button's wire may clear a trip.
+        """
         self.high_float = high_float
         self.leak = leak
         if high_float:
             self.trip(TRIP_HIGH_FLOAT)
         if leak:
             self.trip(TRIP_LEAK)
-        pressed_anew = reset_pressed and not self._was_pressed
-        self._was_pressed = reset_pressed
-        if pressed_anew and not (high_float or leak or self._defective):
+        if self._pressed_anew(reset_pressed, now_ms) and not (high_float or leak or self._defective):
             self.trips = 0
             self.first_trip = 0
             self.failed_tests = 0
+
+    def _pressed_anew(self, pressed: bool, now_ms: int) -> bool:
+        """Say, once a press, that the button has been down for a while after it had been up for a while."""
+        if pressed != self._button_down:
+            self._button_down = pressed
+            self._button_since_ms = now_ms
+        if elapsed_ms(now_ms, self._button_since_ms) < BUTTON_STILL_MS:
+            return False
+        if not pressed:
+            self._seen_up = True
+            return False
+        anew = self._seen_up
+        self._seen_up = False
+        return anew
 
     def lease_step(self, counter: int) -> int:
         """Say how much newer a lease counter is: 0 the same, negative older (serial-number arithmetic)."""

@@ -24,7 +24,7 @@ class Limits:
         max_counts_per_s: fastest motor speed.
         valve_cap_ms: longest single opening of the fill valve.
         lease_ms: longest silence of the host, 1 to 1900.
-        night_ms: how long a night lasts, from its first motion.
+        night_ms: how long after its last motion a night is over.
 
     """
 

@@ -64,7 +64,7 @@ class Node:
 
     def poll(self, now_ms: int) -> None:
         """Go once round: own contacts first, then time, motor and outputs, then the readings."""
-        self._watch()
+        self._watch(now_ms)
         self._elapse(now_ms)
         self._settle()
         if not self.sensors.sample():
@@ -130,7 +130,7 @@ class Node:
             return ILLEGAL_ADDRESS
         command = self._command
         command.take(words)
-        self._watch()
+        self._watch(self._last_ms)
         self._settle()
         step = self.guard.lease_step(command.lease)
         if step == 0 and words == self._standing:
@@ -212,9 +212,9 @@ class Node:
         self.pumps.elapse(ms)
         self.sensors.elapse(ms)
 
-    def _watch(self) -> None:
+    def _watch(self, now_ms: int) -> None:
         hal = self._hal
-        self.guard.watch(hal.high_float(), hal.leak(), hal.reset_pressed())
+        self.guard.watch(hal.high_float(), hal.leak(), hal.reset_pressed(), now_ms)
 
     def _settle(self) -> None:
         """Bring motor and outputs in line with the guard."""

@@ -1,7 +1,7 @@
 """Counted motion: "dose id X: reach count N", one motor at a time. No lease, no trips, no frames here.
 
-A night, for the night caps, opens with the first motion on the board and closes `night_ms` later, by the
-board's own ticks. Nothing that the host can send opens a new one.
+A night, for the night caps, opens with the first motion on the board and closes `night_ms` after the last
+one, by the board's own ticks: a busy night goes on. Nothing that the host can send opens a new one.
 """
 
 from firmware_bridge.firmware.limits import Limits
@@ -42,6 +42,7 @@ class Pumps:
         self.dones = [0] * limits.channels
         self.since_boot = [0] * limits.channels
         self.this_night = [0] * limits.channels
+        self._spoiled = False
         self._in_night = False
         self._night_left_ms = 0
         self._counts_per_s = 0
@@ -80,13 +81,13 @@ class Pumps:
             self.done = 0
             self.last_ids[channel] = dose_id
             self.dones[channel] = 0
+            self._spoiled = False
         elif self.running and counts_per_s != self._counts_per_s:
             self.halt()
-        if self.running or self.done >= self.target:
+        if self.running or self._spoiled or self.done >= self.target:
             return
-        if not self._in_night:
-            self._in_night = True
-            self._night_left_ms = self._limits.night_ms
+        self._in_night = True
+        self._night_left_ms = self._limits.night_ms
         self._counts_per_s = counts_per_s
         self._done_before_start = self.done
         self.running = True
@@ -122,6 +123,8 @@ class Pumps:
         more = turned - self.done
         if more < 0 or turned > self.target:
             self.sound = False
+            # How far it really came is not known, so that this dose must never be carried on.
+            self._spoiled = True
         if more > 0:
             self.done = turned
             self.dones[self.channel] = turned

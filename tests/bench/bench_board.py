@@ -33,8 +33,10 @@ def main() -> None:
         link = BoardLink(board.transport, site.rig.board.server_id)
         for number in range(1, EDGES + 1):
             pins.float_stuck, pins.reset_down = False, False
-            for pins.reset_down in (False, True, False):
-                ticks += 10
+            for look in range(6):
+                # Up, down and up again, each long enough to count.
+                pins.reset_down = look in (2, 3)
+                ticks += 60
                 pins.now_s = ticks / 1000
                 board.poll(ticks)
             link.read()

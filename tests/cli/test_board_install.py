@@ -110,6 +110,11 @@ def test_only_the_settings_file_changes_when_limits_are_written(usb: str, demo_s
     rig = other / "rig.toml"
     rig.write_text(rig.read_text(encoding="utf-8").replace('"20 min"', '"15 min"'), encoding="utf-8")
     words = ("limits", "write", "--usb", usb, "--site", str(other))
+    read = board("limits", "read", "--usb", usb, "--json")
+    assert read.exit_code == 0, read.output
+    assert {"what": "longest opening of the fill valve", "is": "20 min 00 s"} in json.loads(read.stdout)[
+        "held"
+    ]
     refused = board(*words, said="some_other_site\n")
     assert refused.exit_code == 1, refused.output
     assert "nothing was written" in refused.stderr

@@ -29,6 +29,7 @@ def missing(path):
 
 class Player:
     def __init__(self):
+        self.told = 0
         self.hal = TinyHal()
         self.node = None
         self.station = None
@@ -88,5 +89,8 @@ class Player:
 
     def seen(self, reply):
         hal = self.hal
-        pins = [hal.valve, hal.enable, hal.turning, hal.channel, hal.given, hal.turned, len(hal.history)]
-        return " ".join([str(int(pin)) for pin in pins]) + " " + binascii.hexlify(reply).decode()
+        pins = [hal.valve, hal.enable, hal.turning, hal.channel, hal.given, hal.turned]
+        changes = "+".join(hal.history[self.told :]).replace(" ", "_") or "still"
+        self.told = len(hal.history)
+        told = [str(int(pin)) for pin in pins]
+        return " ".join(told) + " " + changes + " " + binascii.hexlify(reply).decode()

@@ -64,11 +64,12 @@ def random_request(rng: random.Random, ids: list[int]):
 
 
 def mend(desk: Recorder) -> None:
-    for name, value in (("high", 0), ("wet", 0), ("reset", 1)):
-        desk.put(name, value)
-    desk.run(10)
-    desk.put("reset", 0)
-    desk.run(10)
+    desk.put("high", 0)
+    desk.put("wet", 0)
+    for down in (0, 1, 0):
+        desk.put("reset", down)
+        desk.run(10)
+        desk.run(60)
     desk.link.write(ALL_OFF)
 
 

@@ -5,6 +5,7 @@ from tiny_hal import TinyHal
 from controller.run.image import BoardImage
 from controller.run.request import DoseCommand, FillCommand, Request
 from firmware_bridge.board import BoardLink
+from firmware_bridge.firmware.guard import BUTTON_STILL_MS
 from firmware_bridge.firmware.limits import Limits
 from firmware_bridge.firmware.node import Node
 from firmware_bridge.firmware.ticks import TICKS_PERIOD
@@ -57,10 +58,10 @@ class Desk:
         return image
 
     def press_reset(self) -> None:
-        self.hal.reset = True
-        self.run(POLL_MS)
-        self.hal.reset = False
-        self.run(POLL_MS)
+        """Let the button be up for a while, then down for a while, then up."""
+        for down in (False, True, False):
+            self.hal.reset = down
+            self.run(BUTTON_STILL_MS + POLL_MS)
 
     def refusal(self) -> int:
         return self.node.refusal

