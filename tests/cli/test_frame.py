@@ -70,7 +70,7 @@ def test_a_refused_plan_says_every_reason_and_exits_2(monkeypatch: pytest.Monkey
         (FileExistsError(17, "File exists", "/x/journal"), 2, "move the file away"),
         (IsADirectoryError(21, "Is a directory", "/x/journal"), 2, "name a file in it"),
         (OSError(28, "No space left on device", "/x/journal"), 1, "free some space"),
-        (OSError(30, "Read-only file system", "/x/journal"), 1, "name another place"),
+        (OSError(30, "Read-only file system", "/x/journal"), 2, "name another place"),
         (OSError(5, "Input/output error", "/x/journal"), 1, "check the disk"),
     ],
 )
