@@ -216,10 +216,11 @@ def test_a_port_on_which_nothing_answers_is_one_line(monkeypatch: pytest.MonkeyP
     assert "TX and RX" in result.stderr
 
 
-@pytest.mark.parametrize("words", [["board", "show"], ["check", "--hardware", "--pins", "mock"]])
+@pytest.mark.parametrize("words", [["board", "show"], ["check", "--hardware", "--pins", "mock"], ["serve"]])
 def test_a_board_that_holds_no_settings_is_told_as_such(
-    words: list[str], demo_site: Site, monkeypatch: pytest.MonkeyPatch
+    words: list[str], demo_site: Site, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ):
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path))
     fallen_back = replace(demo_site.rig.board, server_id=FALLBACK_SERVER_ID)
     site = replace(demo_site, rig=replace(demo_site.rig, board=fallen_back))
     identify = BoardLink.identify
@@ -236,6 +237,7 @@ def test_a_board_that_holds_no_settings_is_told_as_such(
         result = CliRunner().invoke(main, [*words, "--port", empty.port])
     assert result.exit_code == 2
     assert "a board answers that holds no sound settings; write them with" in result.stderr
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_a_site_without_a_port_names_the_key_and_where_to_look(tmp_path: Path, demo_site: Site):
