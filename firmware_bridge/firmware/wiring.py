@@ -132,9 +132,10 @@ class BoardHal:
         lines = [pin(number, pin.IN, pin.PULL_UP) for number in pin_plan.SCALE_DATA]
         self._load_cells = LoadCells(self._pulse_scales, lines)
         self._flow_pulses = 0
+        self._turn = 0
+        # Last: from here on its handler may strike between any two lines, and no attribute may be new then.
         flow = pin(pin_plan.FLOW_PULSES, pin.IN, pin.PULL_UP)
         flow.irq(handler=self._on_flow_pulse, trigger=pin.IRQ_RISING, hard=True)
-        self._turn = 0
 
     def wire(self, front_ends: "FrontEnds") -> None:
         """Say what is wired to the converters."""
