@@ -17,7 +17,8 @@ from controller.cli.board.words import TRIPS
 from controller.cli.pipe_place import place_for_pipe
 from controller.run.image import BoardImage, PanelImage, Selector, Trip
 from controller.service.board_settings import expected_of
-from controller.settings.not_wired import not_wired
+from controller.settings.faults import Fault
+from controller.settings.not_wired import PORT, not_wired
 from controller.settings.values import Pins, Site
 from firmware_bridge.connect import identified, judged, version_text
 from firmware_bridge.faults import HardwareFault
@@ -60,7 +61,15 @@ def _faulty(part: str, fault: HardwareFault) -> Finding:
     return Finding(part, False, f"{fault.where}: {fault.problem}", fault.remedy)
 
 
+def _missing(part: str, fault: Fault) -> Finding:
+    return Finding(part, False, f"{fault.file}: {fault.key}: {fault.problem}", fault.remedy)
+
+
 def _board(site: Site, port: str | None) -> Iterator[Finding]:
+    unnamed = [fault for fault in not_wired(site) if fault.key == PORT and port is None]
+    if unnamed:
+        yield from (_missing("port", fault) for fault in unnamed)
+        return
     part = "port"
     try:
         chosen = port_of(site, port)
@@ -137,7 +146,7 @@ def _pins(site: Site, name: str) -> Iterator[Finding]:
     pins = site.rig.pins
     wrong = [fault for fault in not_wired(site) if fault.key.startswith("pins")]
     for fault in wrong:
-        yield Finding("pins", False, f"{fault.file}: {fault.key}: {fault.problem}", fault.remedy)
+        yield _missing("pins", fault)
     if pins is None or wrong:
         return
     try:

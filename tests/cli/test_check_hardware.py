@@ -333,3 +333,15 @@ def test_floats_that_contradict_each_other_and_an_open_emergency_stop_are_not_go
     finding = check_hardware._floats_and_stop(replace(calm, **contacts))
     assert finding.good is good
     assert told in finding.remedy
+
+
+def test_without_a_named_port_the_pins_are_looked_at_all_the_same(
+    tmp_path: Path, demo_site: Site, pins: KeptPins
+):
+    shutil.copytree(demo_site.folder, tmp_path / "site")
+    rig = tmp_path / "site" / "rig.toml"
+    rig.write_text(re.sub(r"(?m)^port = .*\n", "", rig.read_text(encoding="utf-8")), encoding="utf-8")
+    words = ["check", "--site", str(tmp_path / "site"), "--hardware", "--pins", "mock", "--json"]
+    result = CliRunner().invoke(main, words)
+    assert result.exit_code == 2
+    assert found(result) == {"port": False, "pins": True, "selector": True, "contacts": True}
