@@ -48,7 +48,7 @@ def _override(name: str, raw: int | None) -> Callable[[SimRig], None]:
 
 
 def _freeze_level(rig: SimRig) -> None:
-    rig.pins.overrides["level"] = round(rig.plant.level_mm(rig.now_s) * 10)
+    rig.pins.overrides["level"] = round(rig.plant.instruments.level_mm(rig.now_s) * 10)
 
 
 def _supply(open_: bool) -> Callable[[SimRig], None]:

@@ -1,8 +1,8 @@
 """The fixed order of everything that water in the simulated rig carries.
 
-A parcel of liquid is a plain list: conserved totals (mmol), grains not yet dissolved (mmol) and
-heat (L x deg C). Whatever moves liquid moves the whole list, so nothing can be forgotten.
-No chemistry lives here.
+A parcel of liquid is a plain list: conserved totals (mmol), grains not yet dissolved (mmol), what foams
+(mL), what it weighs above water (g) and heat (L x deg C). Whatever moves liquid moves the whole list, so
+nothing can be forgotten. No chemistry lives here.
 """
 
 from __future__ import annotations
@@ -36,9 +36,10 @@ ion that takes part in nothing else.
 SOLIDS = ("gypsum", "limestone", "inert")
 """Grains in suspension, mmol of CaSO4.2H2O, of CaCO3, and of what does not dissolve within a night."""
 
-PARCEL = (*TOTALS, *SOLIDS, "heat")
+PARCEL = (*TOTALS, *SOLIDS, "foamer", "excess_g", "heat")
+"""`foamer` counts mL of foaming inputs; `excess_g` is the mass above that of as much water."""
 (NA, K, CA, MG, NH4, CL, NO3, SO4, CARBONATE, PHOSPHATE, CITRATE, ACETATE, HUMATE, ACID, BASE) = range(15)
-(GYPSUM, LIMESTONE, INERT, HEAT) = range(15, 19)
+(GYPSUM, LIMESTONE, INERT, FOAMER, EXCESS, HEAT) = range(15, 21)
 
 INDEX = {name: place for place, name in enumerate(PARCEL)}
 

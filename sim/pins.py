@@ -77,7 +77,7 @@ class FakePins:
         if not powered:
             return
         dose_id = self.dose_id()
-        ml = self.plant.pump(motor.channel, counts, dose_id)
+        ml = self.plant.pump(motor.channel, counts, motor.counts_per_s, dose_id)
         self.counts_by_dose[dose_id] = self.counts_by_dose.get(dose_id, 0) + counts
         self.ml_by_dose[dose_id] = self.ml_by_dose.get(dose_id, 0.0) + ml
 
@@ -119,27 +119,27 @@ class FakePins:
 
     def read_ph_decimv(self) -> int:
         """Electrode voltage, 0.1 mV."""
-        return self._reading("ph", self.plant.ph_mv, 10)
+        return self._reading("ph", self.plant.instruments.ph_mv, 10)
 
     def read_ec_us_cm(self) -> int:
         """Conductivity, µS/cm."""
-        return self._reading("conductivity", self.plant.ec_us_cm, 1)
+        return self._reading("conductivity", self.plant.instruments.ec_us_cm, 1)
 
     def read_tank_centic(self) -> int:
         """Tank temperature, 0.01 °C."""
-        return self._reading("tank temperature", self.plant.tank_c, 100)
+        return self._reading("tank temperature", self.plant.instruments.tank_c, 100)
 
     def read_supply_centic(self) -> int:
         """Supply temperature, 0.01 °C."""
-        return self._reading("supply temperature", self.plant.supply_c, 100)
+        return self._reading("supply temperature", self.plant.instruments.supply_c, 100)
 
     def read_level_decimm(self) -> int:
         """Level, 0.1 mm."""
-        return self._reading("level", self.plant.level_mm, 10)
+        return self._reading("level", self.plant.instruments.level_mm, 10)
 
     def read_flow_pulses(self) -> int:
         """Flow meter pulses since the board booted."""
-        return self.plant.flow_pulses() - self._pulses_at_boot
+        return self.plant.instruments.flow_pulses() - self._pulses_at_boot
 
     def read_scale_g(self, channel: int) -> int:
         """Tell that no bottle stands on a scale."""
@@ -147,7 +147,7 @@ class FakePins:
 
     def forget_pulses(self) -> None:
         """Start counting anew, as a board does that has lost its memory."""
-        self._pulses_at_boot = self.plant.flow_pulses()
+        self._pulses_at_boot = self.plant.instruments.flow_pulses()
 
     def _reading(self, name: str, source: Callable[[float], float], scale: int) -> int:
         if not self.converting:

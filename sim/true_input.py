@@ -6,17 +6,21 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from controller.settings.values import Carried, Form, Input, Reaction
-from sim.ions import HEAT, parcel
+from sim.ions import EXCESS, FOAMER, HEAT, parcel
 from sim.stock import Suspended
 
 
 @dataclass(frozen=True, slots=True)
 class TrueInput:
-    """What a millilitre of an input really holds: dissolved mmol, grains (mmol, at their label share)."""
+    """What a millilitre of an input really holds: what is dissolved, and its grains at their label share.
+
+    Both are parcels (`sim.ions.PARCEL`), with their share of the mass above water.
+    """
 
     dissolved_ml: tuple[float, ...]
     grains_ml: tuple[float, ...]
     suspended: Suspended | None
+    viscosity_mpa_s: float = 1.0
 
     def content(self, ml: float, solids_share: float, temperature_c: float) -> list[float]:
         """Return the parcel of `ml` with its grains at `solids_share` of the label."""
@@ -42,16 +46,21 @@ class Composition:
     def true_input(self, of: Input) -> TrueInput:
         """Return what the input holds; the liquid around its grains is as thick as the label says it is."""
         suspended = None
+        excess_g_ml, grains_excess_g_ml = of.density_kg_l - 1.0, 0.0
         grains = {}
         if self.solid:
             grains = {self.solid: self.solid_mmol_ml}
+            grains_excess_g_ml = self.solid_volume_share * (self.grain_kg_l - 1.0)
             liquid_kg_l = (of.density_kg_l - self.solid_volume_share * self.grain_kg_l) / (
                 1.0 - self.solid_volume_share
             )
             suspended = Suspended(
                 self.grain_um, self.grain_kg_l, self.solid_volume_share, liquid_kg_l, of.viscosity_mpa_s
             )
-        return TrueInput(tuple(parcel(self.mmol_ml)), tuple(parcel(grains)), suspended)
+        dissolved, solid = parcel(self.mmol_ml), parcel(grains)
+        dissolved[EXCESS], solid[EXCESS] = excess_g_ml - grains_excess_g_ml, grains_excess_g_ml
+        dissolved[FOAMER] = 1.0 if of.foams else 0.0
+        return TrueInput(tuple(dissolved), tuple(solid), suspended, of.viscosity_mpa_s)
 
 
 def likely_composition(of: Input) -> Composition:
