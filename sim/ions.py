@@ -33,13 +33,15 @@ cation.
 ion that takes part in nothing else.
 """
 
-SOLIDS = ("gypsum", "limestone", "inert")
-"""Grains in suspension, mmol of CaSO4.2H2O, of CaCO3, and of what does not dissolve within a night."""
+SOLIDS = ("gypsum", "limestone", "inert", "brushite")
+"""Grains in suspension, mmol of CaSO4.2H2O, of CaCO3, of what does not dissolve within a night, and of
+CaHPO4.2H2O.
+"""
 
 PARCEL = (*TOTALS, *SOLIDS, "foamer", "excess_g", "heat")
 """`foamer` counts mL of foaming inputs; `excess_g` is the mass above that of as much water."""
 (NA, K, CA, MG, NH4, CL, NO3, SO4, CARBONATE, PHOSPHATE, CITRATE, ACETATE, HUMATE, ACID, BASE) = range(15)
-(GYPSUM, LIMESTONE, INERT, FOAMER, EXCESS, HEAT) = range(15, 21)
+(GYPSUM, LIMESTONE, INERT, BRUSHITE, FOAMER, EXCESS, HEAT) = range(15, 22)
 
 INDEX = {name: place for place, name in enumerate(PARCEL)}
 
