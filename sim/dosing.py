@@ -12,7 +12,7 @@ from random import Random
 from controller.settings.values import Pump, Site
 from sim.line import Manifold, SupplyLine
 from sim.pump import RUN_IN_COUNTS, PeristalticPump
-from sim.stock import Stock
+from sim.stock import Drawn, Stock
 from sim.true_input import TrueInput
 from sim.world import World
 
@@ -50,6 +50,12 @@ class Dosing:
         self._manifold = Manifold(site.rig.manifold.holdup_ml, world.room.temperature_c)
         self.pumps = {pump.channel: _true_pump(pump, world, seed) for pump in site.rig.pumps.values()}
         self.bottles = _bottles(site, world)
+        self._suspension_by_dose: dict[int, Drawn] = {}
+
+    @property
+    def solids_share_by_dose(self) -> dict[int, float]:
+        """Give the solids that came out of the bottle's tube in each dose of a suspension, as a share of label."""
+        return {dose_id: drawn.solids_share for dose_id, drawn in self._suspension_by_dose.items()}
 
     def turn(self, channel: int, counts: int, counts_per_s: int, dose_id: int) -> Delivered:
         """Turn one pump; give what leaves the common line for it."""
@@ -60,6 +66,9 @@ class Dosing:
         if bottle is None:
             return self._through(swept_ml, self._world.supply.content(swept_ml), None)
         out = bottle.line.push(swept_ml, bottle.stock.draw(swept_ml))
+        if bottle.true.suspended is not None:
+            before = self._suspension_by_dose.get(dose_id, Drawn(0.0, 1.0))
+            self._suspension_by_dose[dose_id] = _joined(before, out)
         content = bottle.true.content(out.ml, out.solids_share, self._world.room.temperature_c)
         return self._through(out.ml, content, bottle.name)
 
@@ -70,6 +79,13 @@ class Dosing:
 
     def _through(self, ml: float, content: list[float], name: str | None) -> Delivered:
         return Delivered(ml, self._manifold.push(ml, content, name) if ml > 0 else content)
+
+
+def _joined(before: Drawn, after: Drawn) -> Drawn:
+    """Take what came out of one tube in two pieces as one."""
+    ml = before.ml + after.ml
+    solids = before.ml * before.solids_share + after.ml * after.solids_share
+    return Drawn(ml, solids / ml if ml > 0.0 else before.solids_share)
 
 
 def _true_pump(pump: Pump, world: World, seed: int) -> PeristalticPump:
