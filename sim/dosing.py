@@ -54,7 +54,7 @@ class Dosing:
 
     @property
     def solids_share_by_dose(self) -> dict[int, float]:
-        """Give the solids that came out of the bottle's tube in each dose of a suspension, as a share of label."""
+        """Give the solids that came up the tube, as a share of the label, for each dose of a suspension."""
         return {dose_id: drawn.solids_share for dose_id, drawn in self._suspension_by_dose.items()}
 
     def turn(self, channel: int, counts: int, counts_per_s: int, dose_id: int) -> Delivered:
