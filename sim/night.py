@@ -33,6 +33,7 @@ from sim.first_night import first_night, start_of
 from sim.laws import Laws, Violation
 from sim.outcome import NightOutcome, Truth
 from sim.rig import SimRig
+from sim.truth_trace import NightTruth, ReadingWatch, TruthTrace
 from sim.world import load_world
 
 OPERATOR = "operator"
@@ -59,6 +60,8 @@ Feed = Callable[[Progress], None]
 class Night:
     """A night under way: plan laid, start ordered; `step` scans once and lets the rig run to the next scan.
 
+    `traced`: note the physical truth on the way, for `seen`.
+
     Raises PlanRefused when tonight's plan breaks a rule, RecordFault when the record cannot be kept.
     """
 
@@ -70,16 +73,19 @@ class Night:
         state: Path,
         faults: FaultPlan | None = None,
         board: SimBoard | None = None,
+        traced: bool = False,
     ) -> None:
         night = first_night(site)
         self.start = start_of(site, night)
-        self.rig = SimRig(site, load_world(site), seed, faults, board)
+        self._seed, self._world, self._faults = seed, load_world(site), faults or FaultPlan(())
+        self.rig = SimRig(site, self._world, seed, self._faults, board)
         self.plan = plan_for_the_tank(site, recipe or night.recipe, self.rig.read())
         self.record_path = record_in(state)
         journal = Journal(self.record_path)
         opening = open_batch(site, self.plan, journal)
         self.batch = opening.batch
-        self._ledger = InlineWriter(journal, self._wall_at)
+        self._ledger = ReadingWatch(InlineWriter(journal, self._wall_at))
+        self._trace = TruthTrace(self.rig.plant) if traced else None
         self._laws = Laws(self.rig, self.plan)
         self.scan = Scan(site, self.rig, self._ledger, lambda: self._wall_at(self.rig.now_s).date())
         opening.lay(self.scan)
@@ -96,6 +102,15 @@ class Night:
         """Give what was so at the release; before one, what is so now."""
         return self._truth or Truth(self.rig.now_s, self.rig.plant.volume_l, self.rig.plant.ph_true())
 
+    @property
+    def seen(self) -> NightTruth | None:
+        """Give what was physically so up to now; None when the night is not traced."""
+        if self._trace is None:
+            return None
+        self._trace.look(self.rig.now_s, self._ledger.take(), last=True)
+        solids = self.rig.plant.dosing.solids_share_by_dose
+        return NightTruth(self._seed, self._world, self._trace.samples, self._faults.struck, solids)
+
     def step(self, longest_s: float = math.inf) -> Snapshot:
         """Scan once, check the laws, and let the rig run until the next scan is wanted."""
         next_s = self.scan.scan(self.rig.now_s)
@@ -103,6 +118,8 @@ class Night:
         if snapshot is None:
             raise RuntimeError("a scan left no snapshot")
         self._laws.look(snapshot)
+        if self._trace is not None:
+            self._trace.look(snapshot.now_s, self._ledger.take())
         if snapshot.released and self._truth is None:
             self._truth = self.truth
         self.rig.advance(min(next_s, self.rig.now_s + longest_s))
@@ -130,14 +147,16 @@ def run_night(
     should_stop: Callable[[], bool] | None = None,
     faults: FaultPlan | None = None,
     board: SimBoard | None = None,
+    traced: bool = False,
 ) -> NightOutcome:
     """Run one night from the preconditions to the end of the keeping, and keep its record in `state`.
 
-    `recipe` None: the one that the schedule names first; `board` None: the firmware runs in this process.
+    `recipe` None: the one that the schedule names first; `board` None: the firmware runs in this process;
+    `traced`: the outcome says what was physically so over the night, which changes nothing in its record.
     Raises as `Night`.
     """
     began_s = time.perf_counter()
-    night = Night(site, recipe, seed, state, faults, board)
+    night = Night(site, recipe, seed, state, faults, board, traced)
     try:
         _run(night, on_progress, should_stop)
     finally:
@@ -155,6 +174,7 @@ def run_night(
         floor_s=night.plan.floor_s + _trims_floor_s(site, record),
         simulated_s=night.rig.now_s,
         wall_s=time.perf_counter() - began_s,
+        seen=night.seen,
     )
 
 

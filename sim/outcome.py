@@ -15,6 +15,7 @@ from controller.run.interlock_table import TABLE
 from controller.run.sequence import RunState
 from controller.run.situation import Cause
 from sim.laws import Violation
+from sim.truth_trace import NightTruth
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +42,7 @@ class NightOutcome:
     """One night told.
 
     `truth` holds for the release if there was one; `floor_s` includes the trims that were used; `wall_s` is
-    how long the night took to compute.
+    how long the night took to compute; `seen` is there when the night was traced.
     """
 
     plan: Plan
@@ -55,6 +56,7 @@ class NightOutcome:
     floor_s: float
     simulated_s: float
     wall_s: float
+    seen: NightTruth | None = None
 
     @property
     def batch(self) -> int:

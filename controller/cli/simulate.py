@@ -47,6 +47,12 @@ if TYPE_CHECKING:
     metavar="FILE",
     help="Write the batch report, one HTML page, to FILE.",
 )
+@click.option(
+    "--explain",
+    type=click.Path(dir_okay=False, path_type=Path),
+    metavar="FILE",
+    help="Write a page to FILE, HTML, that shows true against measured values as plots.",
+)
 @fault_option
 @click.option(
     "--rig",
@@ -63,6 +69,7 @@ def simulate(
     seed: int,
     state: Path,
     report: Path | None,
+    explain: Path | None,
     faults: tuple[str, ...],
     rig: str,
     as_json: bool,
@@ -79,8 +86,7 @@ def simulate(
         checked = load_chosen_site(site)
         chosen = known_recipe(checked, recipe)
         strikes = fault_plan(faults)
-        if report is not None:
-            refuse_unwritable(report)
+        refuse_unwritable(report, explain)
 
         from sim.night import run_night
 
@@ -88,7 +94,7 @@ def simulate(
         if stop():
             say_nothing_begun()
         with broken_off(), board_of(rig, checked) as board:
-            outcome = run_night(checked, chosen, seed, state, show, stop, strikes, board)
+            outcome = run_night(checked, chosen, seed, state, show, stop, strikes, board, explain is not None)
     if as_json:
         print_json(outcome.as_json())
     else:
@@ -100,6 +106,11 @@ def simulate(
 
         write_file(report, report_html(outcome.record))
         click.echo(f"Report: {report}", err=as_json)
+    if explain is not None:
+        from sim.explain import explain_html
+
+        write_file(explain, explain_html(outcome, checked))
+        click.echo(f"True against measured: {explain}", err=as_json)
     if stop.asked:
         what = f"the batch is {outcome.result}, and the record holds everything up to there"
         click.echo(f"You asked for a stop: {what}.", err=True)
@@ -125,10 +136,17 @@ def board_of(rig: str, site: Site) -> Iterator[VmBoard | None]:
                 click.echo(f"The board failed during the night: {board.fault}", err=True)
 
 
-def refuse_unwritable(place: Path) -> None:
-    """Raise the OSError of a report that cannot be written, before the night and not after it."""
-    there = place.exists()
-    with place.open("ab"):
-        pass
-    if not there:
-        place.unlink()
+def refuse_unwritable(*places: Path | None) -> None:
+    """Raise the OSError of a page that cannot be written, before the night and not after it.
+
+    Two pages for one file are a click usage error.
+    """
+    wanted = [place for place in places if place is not None]
+    if len({place.resolve() for place in wanted}) < len(wanted):
+        raise click.UsageError(f"--report and --explain both name {wanted[0]}: give each a file of its own.")
+    for place in wanted:
+        there = place.exists()
+        with place.open("ab"):
+            pass
+        if not there:
+            place.unlink()

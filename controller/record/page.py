@@ -145,6 +145,8 @@ svg .soft{fill:var(--soft)}
 svg .strong{font-weight:700}
 svg .grid{stroke:var(--rule);stroke-width:1}
 svg .trace{fill:none;stroke:var(--water);stroke-width:1.75;stroke-linejoin:round}
+svg .true{fill:none;stroke:var(--ink);stroke-width:1.25;stroke-linejoin:round}
+svg .dotted{fill:none;stroke:var(--water);stroke-width:3.5;stroke-linecap:round;stroke-dasharray:0 5.5}
 svg .band{fill:var(--band);stroke:var(--good);stroke-width:1;stroke-dasharray:5 3}
 svg .goal{stroke:var(--good);stroke-width:1.25;stroke-dasharray:5 3}
 svg .mark{fill:var(--paper);stroke:var(--ink);stroke-width:2}

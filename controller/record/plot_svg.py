@@ -28,7 +28,9 @@ class Plot:
     """What one plot shows. `traces` are unbroken runs of (seconds since start, value).
 
     `diamonds` are points that may be judged, `arrows` are moments marked at the foot, `band` is a range
-    of values, `goal` one value; both carry their own label.
+    of values, `goal` one value; both carry their own label. `truth`, where it is known, is drawn as a thin
+    solid line, and the traces are dotted then; `flags` are moments marked from head to foot; `unit` stands
+    above the scale.
     """
 
     name: str
@@ -44,6 +46,14 @@ class Plot:
     arrows: tuple[float, ...] = ()
     band: tuple[float, float, str] | None = None
     goal: tuple[float, str] | None = None
+    truth: tuple[tuple[Point, ...], ...] = ()
+    flags: tuple[float, ...] = ()
+    unit: str = ""
+
+    @property
+    def lines(self) -> tuple[tuple[Point, ...], ...]:
+        """Give everything that is drawn as a line."""
+        return self.traces + self.truth
 
 
 def draw(plot: Plot) -> Html:
@@ -56,7 +66,9 @@ def draw(plot: Plot) -> Html:
         f'<title id="{plot.name}-title">{text(plot.title)}</title>',
         f'<desc id="{plot.name}-desc">{text(plot.description)}</desc>',
         *_band(plot, across, up),
+        *_unit(plot),
         *_grid(plot, across, up),
+        *_flags(plot, across),
         *_goal(plot, across, up),
         *_traces(plot, across, up),
         *_arrows(plot, across),
@@ -67,7 +79,7 @@ def draw(plot: Plot) -> Html:
 
 
 def _value_scale(plot: Plot) -> Scale:
-    values = [value for trace in plot.traces for _, value in trace] + [value for _, value in plot.diamonds]
+    values = [value for trace in plot.lines for _, value in trace] + [value for _, value in plot.diamonds]
     values += plot.band[:2] if plot.band else ()
     values += (plot.goal[0],) if plot.goal else ()
     sane = [min(max(value, -_BEYOND_REASON), _BEYOND_REASON) for value in values]
@@ -122,13 +134,15 @@ def _goal(plot: Plot, across: Scale, up: Scale) -> list[str]:
 
 def _traces(plot: Plot, across: Scale, up: Scale) -> list[str]:
     parts = []
-    for trace in plot.traces:
+    measured = "dotted" if plot.truth else "trace"
+    kinds = [measured] * len(plot.traces) + ["true"] * len(plot.truth)
+    for kind, trace in zip(kinds, plot.lines, strict=True):
         points = [f"{across.at(at_s):.1f},{up.at(value):.1f}" for at_s, value in thin(trace, WIDTH // 2)]
         if len(points) == 1:
             x, y = points[0].split(",")
             parts.append(f'<circle class="block" cx="{x}" cy="{y}" r="2"/>')
         else:
-            parts.append(f'<polyline class="trace" points="{" ".join(points)}"/>')
+            parts.append(f'<polyline class="{kind}" points="{" ".join(points)}"/>')
     return parts
 
 
@@ -158,7 +172,7 @@ def _clear_of_traces(
     """Give the first of the base lines at which a label crosses no trace and no diamond; else the first."""
     right = left + CHARACTER * len(label)
     crossed: list[tuple[float, float]] = []
-    for trace in plot.traces:
+    for trace in plot.lines:
         drawn = [(across.at(at_s), up.at(value)) for at_s, value in trace]
         for (x, y), (next_x, next_y) in pairwise((*drawn, drawn[-1])):
             if x <= right and next_x >= left:
@@ -176,3 +190,16 @@ def _clear_of_traces(
 def _arrows(plot: Plot, across: Scale) -> list[str]:
     foot = HEIGHT - BOTTOM
     return [f'<path class="tick" d="M{across.at(at_s):.1f} {foot - 9}l4 9h-8z"/>' for at_s in plot.arrows]
+
+
+def _flags(plot: Plot, across: Scale) -> list[str]:
+    tall = HEIGHT - BOTTOM - TOP
+    return [
+        f'<path class="alarm" d="M{x:.1f} {TOP}l-4 -9h8z"/>'
+        f'<rect class="alarm" x="{x - 0.5:.1f}" y="{TOP}" width="1" height="{tall}"/>'
+        for x in (across.at(at_s) for at_s in plot.flags)
+    ]
+
+
+def _unit(plot: Plot) -> list[str]:
+    return [f'<text class="soft" x="0" y="{ASCENT}">{text(plot.unit)}</text>'] if plot.unit else []
