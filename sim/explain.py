@@ -6,15 +6,18 @@ files `explain_*.py`. Only a simulation can make this page: on a real rig nobody
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Iterable, Sequence
 
+from controller.record.axis import Point
+from controller.record.batch_record import Timed
+from controller.record.events import Reading
 from controller.record.page import Html, element, join, page, section, table, text
 from controller.record.verdict import Fitness, kept_from_s, verdict
 from controller.record.words import date_and_time, duration, later, signed, time_of_day
 from controller.settings.values import Site
-from sim.differences import Difference, Dosed, TrueCourse, doses
+from sim.differences import Dosed, TrueCourse, doses
 from sim.explain_amounts import amounts
-from sim.explain_plots import CONDUCTIVITY, LEVEL, PH, TEMPERATURE, Stretch, figures
+from sim.explain_plots import CONDUCTIVITY, LEVEL, PH, TEMPERATURE, Quantity, Stretch, figures
 from sim.explain_world import broken_on_purpose, errors_of_the_world
 from sim.outcome import NightOutcome
 from sim.truth_trace import NightTruth
@@ -69,37 +72,24 @@ def _how_far_off(course: TrueCourse, dosed: Sequence[Dosed]) -> Html:
     wet = [reading for reading in record.readings if course.wet(course.before(reading))]
     watched = [reading for reading in wet if reading not in accepted]
 
-    def litres_off(found: Difference) -> str:
-        return f"{found.amount:.2f} L"
+    def row(of: Quantity, name: str, unit: str, readings: Iterable[Timed[Reading]]) -> tuple[str, ...]:
+        found = course.differences(readings, of.measured_of, of.true_of)
+        decimals = 3 if of is PH else 2
+        return _row(course, name, [(one.t_s, one.amount) for one in found], unit, decimals)
 
-    def ph_off(found: Difference) -> str:
-        return f"{found.amount:.3f} pH"
-
+    salty = course.differences(wet, CONDUCTIVITY.measured_of, CONDUCTIVITY.true_of)
+    known = [
+        (dose.t_s, 100.0 * dose.recorded_share)
+        for dose in dosed
+        if dose.recorded_share is not None and dose.t_s is not None
+    ]
     rows = [
-        _row(
-            course, "Level", litres_off, course.differences(record.readings, LEVEL.measured_of, LEVEL.true_of)
-        ),
-        _row(
-            course,
-            "pH, accepted readings",
-            ph_off,
-            course.differences(record.accepted, PH.measured_of, PH.true_of),
-        ),
-        _row(course, "pH, other readings", ph_off, course.differences(watched, PH.measured_of, PH.true_of)),
-        _row(
-            course,
-            "Temperature",
-            lambda found: f"{found.amount:.2f} °C",
-            course.differences(wet, TEMPERATURE.measured_of, TEMPERATURE.true_of),
-        ),
-        _row(
-            course,
-            "Conductivity",
-            lambda found: f"{100 * found.share:.1f} %",
-            course.differences(wet, CONDUCTIVITY.measured_of, CONDUCTIVITY.true_of),
-            lambda found: abs(found.share),
-        ),
-        _dose_row(course, dosed),
+        row(LEVEL, "Level", "L", record.readings),
+        row(PH, "pH, accepted readings", "pH", record.accepted),
+        row(PH, "pH, other readings", "pH", watched),
+        row(TEMPERATURE, "Temperature", "°C", wet),
+        _row(course, "Conductivity", [(one.t_s, 100.0 * one.share) for one in salty], "%", 1),
+        _row(course, "Amount of a dose", known, "%", 1, "no dose"),
     ]
     head = ("measured less true", "largest", "at the end")
     note = (
@@ -115,35 +105,24 @@ def _how_far_off(course: TrueCourse, dosed: Sequence[Dosed]) -> Html:
 def _row(
     course: TrueCourse,
     name: str,
-    write: Callable[[Difference], str],
-    found: Sequence[Difference],
-    size: Callable[[Difference], float] = lambda found: abs(found.amount),
+    found: Sequence[Point],
+    unit: str,
+    decimals: int,
+    nothing: str = "no reading",
 ) -> tuple[str, ...]:
+    """Write the largest and the last of (seconds, difference)."""
     if not found:
-        return (name, "no reading", "no reading")
-    largest = max(found, key=size)
-    return (name, _cell(course, write(largest), largest.t_s), _cell(course, write(found[-1]), found[-1].t_s))
-
-
-def _dose_row(course: TrueCourse, dosed: Sequence[Dosed]) -> tuple[str, ...]:
-    known = [
-        (dose.t_s, dose.recorded_share)
-        for dose in dosed
-        if dose.recorded_share is not None and dose.t_s is not None
-    ]
-    if not known:
-        return ("Amount of a dose", "no dose", "no dose")
-    largest = max(known, key=lambda one: abs(one[1]))
-    return (
-        "Amount of a dose",
-        *(_cell(course, f"{100 * share:.1f} %", t_s) for t_s, share in (largest, known[-1])),
+        return (name, nothing, nothing)
+    wall = course.record.started.row.wall
+    largest = max(found, key=lambda one: abs(one[1]))
+    cells = (
+        join(
+            text(f"{signed(f'{amount:.{decimals}f}')} {unit}"),
+            element("small", time_of_day(later(wall, t_s))),
+        )
+        for t_s, amount in (largest, found[-1])
     )
-
-
-def _cell(course: TrueCourse, words: str, t_s: float) -> Html:
-    return join(
-        text(signed(words)), element("small", time_of_day(later(course.record.started.row.wall, t_s)))
-    )
+    return (name, *cells)
 
 
 def _over_time(course: TrueCourse, seen: NightTruth) -> Html:

@@ -27,6 +27,10 @@ def amounts(outcome: NightOutcome, seen: NightTruth) -> Html:
     rows = summed(outcome, every)
     if not rows:
         return section("Amounts", element("p", "No addition was planned or dosed."))
+    told = [_table("Each input: its doses added up", rows, titles, outcome)]
+    if not every:
+        return section("Amounts", element("p", "Nothing was dosed."), folded("What was wanted", *told))
+    told.append(_table("Each dose, rinses too", every, titles, outcome))
     drawn = [row for row in rows if row.target_ml > 0.0]
     legend = (
         "Percent of the amount that was wanted. ◇ recorded, counted by the pump. ● truly pumped. "
@@ -34,10 +38,7 @@ def amounts(outcome: NightOutcome, seen: NightTruth) -> Html:
     )
     title = element("h3", "Each input, in percent of what was wanted")
     figure = element("figure", join(title, _draw(drawn, titles), element("figcaption", legend)), "steps")
-    said = [_table("Each input: its doses added up", rows, titles, outcome)]
-    if every:
-        said.append(_table("Each dose, rinses too", every, titles, outcome))
-    return section("Amounts", figure, folded("Amounts as tables", join(*said)))
+    return section("Amounts", figure, folded("Amounts as tables", join(*told)))
 
 
 def summed(outcome: NightOutcome, every: Sequence[Dosed]) -> tuple[Dosed, ...]:

@@ -113,7 +113,7 @@ def _figure(stretch: Stretch, quantity: Quantity) -> Html:
     window = f"window {event.ph_low:g} to {event.ph_high:g}"
     plot = Plot(
         name=f"{quantity.name}{stretch.name}",
-        title=f"{quantity.title}, {quantity.unit}" if quantity is not PH else quantity.title,
+        title=quantity.title,
         description=" ".join(
             (
                 f"Measured: {_range(quantity, measured)}",

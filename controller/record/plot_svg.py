@@ -86,7 +86,8 @@ def _value_scale(plot: Plot) -> Scale:
     low, high = min(sane, default=0.0), max(sane, default=1.0)
     margin = max((plot.least_span - (high - low)) / 2, (high - low) * 0.06)
     low = low - margin if low < 0 else max(0.0, low - margin)
-    return Scale(low, high + margin, HEIGHT - BOTTOM, TOP)
+    # A label at the top of the scale must not touch the unit above it.
+    return Scale(low, high + margin, HEIGHT - BOTTOM, TOP + (ASCENT if plot.unit else 0))
 
 
 def _grid(plot: Plot, across: Scale, up: Scale) -> list[str]:
@@ -110,13 +111,14 @@ def _band(plot: Plot, across: Scale, up: Scale) -> list[str]:
         return []
     low, high, label = plot.band
     top, bottom = up.at(high), up.at(low)
+    left = _clear_of_flags(plot, across, label)
     y = _clear_of_traces(
-        plot, across, up, LEFT + 5, label, (bottom - 5, top + 14, bottom + 15, top - 6, bottom + 30)
+        plot, across, up, left, label, (bottom - 5, top + 14, bottom + 15, top - 6, bottom + 30)
     )
     return [
         f'<rect class="band" x="{LEFT}" width="{WIDTH - RIGHT - LEFT}" '
         f'y="{top:.1f}" height="{bottom - top:.1f}"/>',
-        f'<text x="{LEFT + 5}" y="{y:.1f}">{text(label)}</text>',
+        f'<text x="{left:.1f}" y="{y:.1f}">{text(label)}</text>',
     ]
 
 
@@ -125,10 +127,11 @@ def _goal(plot: Plot, across: Scale, up: Scale) -> list[str]:
         return []
     value, label = plot.goal
     y = up.at(value)
-    label_y = _clear_of_traces(plot, across, up, LEFT + 5, label, (y + 16, y - 7, y + 30, y - 21, y + 44))
+    left = _clear_of_flags(plot, across, label)
+    label_y = _clear_of_traces(plot, across, up, left, label, (y + 16, y - 7, y + 30, y - 21, y + 44))
     return [
         f'<line class="goal" x1="{LEFT}" x2="{WIDTH - RIGHT}" y1="{y:.1f}" y2="{y:.1f}"/>',
-        f'<text x="{LEFT + 5}" y="{label_y:.1f}">{text(label)}</text>',
+        f'<text x="{left:.1f}" y="{label_y:.1f}">{text(label)}</text>',
     ]
 
 
@@ -164,6 +167,15 @@ def _last_label(plot: Plot, across: Scale, up: Scale) -> list[str]:
     places = [y + side * away for away in (11, 20, 30, 40) for side in (-1, 1)]
     label_y = _clear_of_traces(plot, across, up, left, label, places)
     return [f'<text class="strong" x="{left:.1f}" y="{label_y:.1f}">{label}</text>']
+
+
+def _clear_of_flags(plot: Plot, across: Scale, label: str) -> float:
+    """Give the leftmost place at which no flag's line runs through a label; the edge if there is none."""
+    left, width = LEFT + 5.0, CHARACTER * len(label)
+    for x in sorted(across.at(at_s) for at_s in plot.flags):
+        if left - AIR <= x <= left + width + AIR:
+            left = x + 5.0
+    return left if left + width <= WIDTH - RIGHT else LEFT + 5.0
 
 
 def _clear_of_traces(
