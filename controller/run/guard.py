@@ -6,7 +6,7 @@ whole, and everything goes off; nothing is clamped. It knows no steps and no sta
 
 from __future__ import annotations
 
-from controller.run.interlock_table import Output
+from controller.run.interlock_row import Output
 from controller.run.request import Request
 
 

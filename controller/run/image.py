@@ -30,6 +30,7 @@ class Trip(Enum):
     NIGHT_CAP = "night cap"
     COMMAND = "forbidden command"
     SELF_TEST = "self-test"
+    MEMORY = "memory lost"
 
 
 @dataclass(frozen=True, slots=True)

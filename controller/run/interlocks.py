@@ -8,7 +8,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from controller.record.events import AlarmState
-from controller.run.interlock_table import TABLE, Clear, Interlock, Output, Response
+from controller.run.interlock_row import Clear, Interlock, Output, Response
+from controller.run.interlock_table import TABLE
 from controller.run.situation import Cause, Situation
 from controller.settings.values import Rig
 
@@ -62,7 +63,7 @@ class Interlocks:
         active: list[Interlock] = []
         wake_s: float | None = None
         for row in self.table:
-            holds = row.test(now, self.rig)
+            holds = row.trip.test(now, self.rig)
             timer = self._timers.get(row.cause)
             if timer is None:
                 if not holds:

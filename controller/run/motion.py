@@ -11,6 +11,8 @@ from enum import Enum
 from controller.measure.metering import counts_for, dose_uncertainty_ml, ml_for, pace_counts_per_s
 from controller.plan.steps import Purpose
 from controller.record.events import DoseIntent, DoseOutcome, DoseResult
+from controller.run.allowance import why_not_begin
+from controller.run.image import BoardImage
 from controller.run.phases.phase import View
 from controller.run.request import DoseCommand
 from controller.run.situation import Cause, Trouble
@@ -33,7 +35,7 @@ class MotionState(Enum):
 
 
 class CountedMotion:
-    """Move one amount through one pump and prove it."""
+    """Move one amount through one pump and prove it. `refused` says why it may not begin."""
 
     def __init__(
         self, pump: Pump, input_name: str, target_ml: float, rate_ml_min: float, purpose: Purpose
@@ -51,11 +53,12 @@ class CountedMotion:
         self._boot_id = 0
         self._ticket = 0
         self._told = False
+        self.refused: Trouble | None = None
 
     def scan(self, view: View) -> DoseCommand | None:
         """Go one step further; give the command to repeat while the motor is to turn."""
         if self.state is MotionState.NEW:
-            self._write_intent(view)
+            self._begin(view)
         if self.state is MotionState.INTENT and view.durable(self._ticket):
             self.state = MotionState.TURNING
         if self.state is MotionState.TURNING:
@@ -101,10 +104,16 @@ class CountedMotion:
     def _under_way(self) -> bool:
         return self.state in (MotionState.INTENT, MotionState.TURNING)
 
-    def _write_intent(self, view: View) -> None:
+    def _begin(self, view: View) -> None:
+        self.refused = None
         board = view.image.board
         if board is None:
             return
+        self.refused = why_not_begin(view, self.pump, self.input_name, self.target_ml)
+        if self.refused is None:
+            self._write_intent(view, board)
+
+    def _write_intent(self, view: View, board: BoardImage) -> None:
         self.target_count = counts_for(self.pump, self.target_ml)
         self.dose_id = view.memory.take_dose_id(above=board.motion.dose_id)
         self._boot_id = board.boot_id
@@ -123,6 +132,8 @@ class CountedMotion:
                 boot_id=self._boot_id,
             )
         )
+        asked_ml = view.memory.asked_ml
+        asked_ml[self.pump.name] = asked_ml.get(self.pump.name, 0.0) + self.target_ml
         view.memory.dosed_since_reading = True
         self.state = MotionState.INTENT
 

@@ -10,7 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from controller.run.image import PanelImage
-from controller.run.interlock_table import Response
+from controller.run.interlock_row import Response
 from controller.run.interlocks import Verdict
 from controller.run.recorder import Recorder
 from controller.run.sequence import ENDS, Command, RunState, Sequence

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from controller.record.events import AlarmChange, AlarmState, AnyEvent, OperatorAct, StateChange
 from controller.record.writer import Ledger
-from controller.run.interlock_table import Interlock, Response
+from controller.run.interlock_row import Interlock, Response
 from controller.run.interlocks import Verdict
 from controller.run.readings import Readings, reading_event
 from controller.run.situation import Cause, Trouble

@@ -27,10 +27,11 @@ class DoseCommand:
 
 @dataclass(frozen=True, slots=True)
 class FillCommand:
-    """Open the fill valve for at most `max_ms` under a fresh `open_id`."""
+    """Open the fill valve for at most `max_ms` under a fresh `open_id`; refused under another boot id."""
 
     open_id: int
     max_ms: int
+    boot_id: int
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,7 +15,7 @@ from controller.plan.steps import Plan, StepKind
 from controller.record.writer import Ledger
 from controller.run.guard import refusal
 from controller.run.image import Selector
-from controller.run.interlock_table import Output, Response
+from controller.run.interlock_row import Output, Response
 from controller.run.interlocks import Interlocks, Verdict
 from controller.run.orders import Order, Orders
 from controller.run.phases.phase import Memory, Turn
@@ -141,6 +141,8 @@ class Scan:
             trouble=self._trouble,
             guard_refused=self._guard_refused,
             record_fault=self._recorder.fault,
+            foam_l=watch.foam.rise_l,
+            stale_s=watch.stale_s,
         )
         verdict = self._interlocks.judge(situation, seen.now_s)
         if verdict.moves:

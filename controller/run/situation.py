@@ -24,18 +24,26 @@ class Cause(Enum):
     BOARD_TRIPPED = "board tripped"
     BOARD_RESTARTED = "board restarted"
     BOARD_SILENT = "board silent"
+    STALE_INPUT = "readings stand still"
     ENABLE_LOST = "enable lost"
     GUARD_REFUSED = "forbidden request"
     RECORD_FAULT = "record cannot be written"
+    SELECTOR_IMPOSSIBLE = "selector contradicts itself"
     SELECTOR_OFF = "selector off"
     SELECTOR_HAND = "selector in hand"
     SUPPLY_FAILED = "no supply water"
     FILL_DISAGREES = "level and flow disagree"
     LEVEL_LOST = "level reading lost"
+    FOAM = "foam"
     PUMP_STALLED = "pump does not turn"
     LOW_FLOAT = "tank nearly empty"
     RUN_DRY = "tank too low to stir"
     PRECONDITION = "precondition not met"
+    CLOCK_DOUBTFUL = "clock not trusted"
+    CALIBRATION_OVERDUE = "probe calibration overdue"
+    PROOF_TEST_OVERDUE = "proof tests overdue"
+    STOCK_EMPTY = "bottle would run dry"
+    CAP_REACHED = "night cap of a pump"
     WATER_TEMPERATURE = "water temperature"
     PROBE_DOUBTFUL = "pH reading doubtful"
     TRIM_FAILED = "pH not corrected"
@@ -69,7 +77,8 @@ class Situation:
 
     `driven` is what was written in the scan before; `kind` is the kind of step under way.
     `still_rise_l` is how far the level rose since the valve shut and nothing was dosed. `stalled_s` is how
-    long the motor has been told to turn and has not.
+    long the motor has been told to turn and has not. `foam_l` is a smoothed level rise that no flow explains
+    while air or fill is on. `stale_s` is how long the board's own clock has stood still in its images.
     """
 
     image: Image
@@ -84,3 +93,5 @@ class Situation:
     trouble: Trouble | None
     guard_refused: str | None
     record_fault: str | None
+    foam_l: float = 0.0
+    stale_s: float = 0.0

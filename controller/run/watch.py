@@ -5,12 +5,13 @@ It compares what was driven with what the rig then showed. It measures; interloc
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from controller.run.image import Image
 from controller.run.readings import Readings
 from controller.run.request import ALL_OFF, Request
 from controller.run.situation import FillWatch
+from controller.run.unexplained import UnexplainedRise
 
 CALM_S = 15.0
 
@@ -23,6 +24,8 @@ class Watch:
     fill: FillWatch | None = None
     still_rise_l: float = 0.0
     stalled_s: float = 0.0
+    stale_s: float = 0.0
+    foam: UnexplainedRise = field(default_factory=UnexplainedRise)
     _fill_base: tuple[float, float] | None = None
     _flow_l: float | None = None
     _flow_moved_s: float = 0.0
@@ -30,6 +33,8 @@ class Watch:
     _still_level_l: float | None = None
     _count: tuple[int, int] | None = None
     _count_moved_s: float = 0.0
+    _board_clock: tuple[int, int] | None = None
+    _board_clock_moved_s: float = 0.0
     _probe_span_mv: tuple[float, float] | None = None
 
     @property
@@ -50,6 +55,9 @@ class Watch:
         self._look_at_fill(readings, now_s)
         self._look_at_level(readings, now_s)
         self._look_at_motor(image, now_s)
+        self._look_at_board_clock(image, now_s)
+        driven = self.driven
+        self.foam.look(driven.air or driven.fill is not None, readings.level_l, readings.flow_l, now_s)
 
     def _look_at_fill(self, readings: Readings, now_s: float) -> None:
         if self.driven.fill is None:
@@ -84,3 +92,11 @@ class Watch:
         if count != self._count:
             self._count, self._count_moved_s = count, now_s
         self.stalled_s = now_s - self._count_moved_s
+
+    def _look_at_board_clock(self, image: Image, now_s: float) -> None:
+        """Note since when the board's own clock stands still: such an image tells nothing of now."""
+        board = image.board
+        clock = None if board is None else (board.boot_id, board.uptime_ms)
+        if clock is None or clock != self._board_clock:
+            self._board_clock, self._board_clock_moved_s = clock, now_s
+        self.stale_s = now_s - self._board_clock_moved_s

@@ -5,11 +5,11 @@ import itertools
 import pytest
 
 from controller.run.guard import refusal
-from controller.run.interlock_table import Output
+from controller.run.interlock_row import Output
 from controller.run.request import ALL_OFF, DoseCommand, FillCommand, Request
 
 DOSE = DoseCommand(channel=0, dose_id=1, target_count=100, counts_per_s=50, boot_id=7)
-FILL = FillCommand(open_id=1, max_ms=1000)
+FILL = FillCommand(open_id=1, max_ms=1000, boot_id=1)
 NOTHING_BLOCKED: frozenset[Output] = frozenset()
 
 ASKING = {

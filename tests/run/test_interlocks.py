@@ -9,28 +9,28 @@ from calm import CALM, with_board, with_panel
 
 from controller.plan.steps import StepKind
 from controller.record.events import AlarmState
+from controller.run.causes.batch import LONG_HOLD_S
+from controller.run.causes.emergency import LEAK_BY_L
+from controller.run.causes.machine import STALE_S
+from controller.run.causes.tank import FOAM_L, STALL_S, SUPPLY_DRY_S
 from controller.run.image import Image, Selector, Trip
-from controller.run.interlock_table import (
-    LEAK_BY_L,
-    LONG_HOLD_S,
-    STALL_S,
-    SUPPLY_DRY_S,
-    TABLE,
-    Clear,
-    Interlock,
-    Output,
-    Response,
-)
+from controller.run.interlock_row import Clear, Interlock, Output, Response
+from controller.run.interlock_table import TABLE
 from controller.run.interlocks import Interlocks
 from controller.run.request import DoseCommand, FillCommand, Request
 from controller.run.situation import Cause, FillWatch, Situation, Trouble
 from controller.settings.values import Site
 
-FILLING = Request(fill=FillCommand(1, 1000))
+FILLING = Request(fill=FillCommand(1, 1000, 1))
 DOSING = Request(stir=True, dose=DoseCommand(0, 1, 100, 50, 77))
 ROW = {row.cause: row for row in TABLE}
 PHASE_CAUSES = (
     Cause.PRECONDITION,
+    Cause.CLOCK_DOUBTFUL,
+    Cause.CALIBRATION_OVERDUE,
+    Cause.PROOF_TEST_OVERDUE,
+    Cause.STOCK_EMPTY,
+    Cause.CAP_REACHED,
     Cause.WATER_TEMPERATURE,
     Cause.PROBE_DOUBTFUL,
     Cause.TRIM_FAILED,
@@ -55,7 +55,9 @@ TRIPS: dict[Cause, list[Situation]] = {
     ],
     Cause.GUARD_REFUSED: [replace(CALM, guard_refused="asked for something forbidden")],
     Cause.RECORD_FAULT: [replace(CALM, record_fault="disk full")],
-    Cause.SELECTOR_OFF: [with_panel(selector=Selector.OFF), with_panel(selector=Selector.IMPOSSIBLE)],
+    Cause.STALE_INPUT: [replace(CALM, stale_s=STALE_S + 0.1)],
+    Cause.SELECTOR_IMPOSSIBLE: [with_panel(selector=Selector.IMPOSSIBLE)],
+    Cause.SELECTOR_OFF: [with_panel(selector=Selector.OFF)],
     Cause.SELECTOR_HAND: [with_panel(selector=Selector.HAND)],
     Cause.SUPPLY_FAILED: [replace(CALM, fill=FillWatch(0, 0, SUPPLY_DRY_S + 1))],
     Cause.FILL_DISAGREES: [
@@ -66,6 +68,7 @@ TRIPS: dict[Cause, list[Situation]] = {
         replace(CALM, readings=replace(CALM.readings, level_l=None), kind=StepKind.FILL),
         replace(CALM, readings=replace(CALM.readings, level_l=None), driven=DOSING),
     ],
+    Cause.FOAM: [replace(CALM, foam_l=FOAM_L + 0.1)],
     Cause.PUMP_STALLED: [replace(CALM, stalled_s=STALL_S + 1)],
     Cause.LOW_FLOAT: [with_panel(low_float=True)],
     Cause.RUN_DRY: [
@@ -78,6 +81,8 @@ TRIPS: dict[Cause, list[Situation]] = {
 NEAR_MISSES: list[Situation] = [
     CALM,
     replace(CALM, still_rise_l=LEAK_BY_L),
+    replace(CALM, stale_s=STALE_S),
+    replace(CALM, foam_l=FOAM_L),
     replace(CALM, boot_id_expected=None),
     with_board(enabled=False),
     replace(CALM, fill=FillWatch(10, 10, SUPPLY_DRY_S)),

@@ -26,13 +26,24 @@ class CheckPhase(PlainPhase):
         """Ask for nothing; done when nothing is wrong."""
         if view.elapsed_s < LISTEN_S:
             return Turn(wake_s=view.now_s + max(0.05, LISTEN_S - view.elapsed_s))
-        wrong = [*_rig(view), *_dates(view), *_water(view)]
+        wrong = [*_plain(_rig(view)), *_dates(view), *_plain(_water(view))]
         if wrong and view.elapsed_s < PATIENCE_S:
             return Turn(wake_s=view.now_s + LOOK_S)
         if wrong:
-            return Turn(wake_s=view.now_s, trouble=Trouble(Cause.PRECONDITION, "; ".join(wrong)))
+            return Turn(wake_s=view.now_s, trouble=_trouble(wrong))
         view.memory.boot_id = view.image.board.boot_id if view.image.board else None
         return Turn(wake_s=view.now_s, done=True, note="all preconditions met")
+
+
+def _plain(texts: list[str]) -> list[Trouble]:
+    return [Trouble(Cause.PRECONDITION, text) for text in texts]
+
+
+def _trouble(wrong: list[Trouble]) -> Trouble:
+    """Join all that is wrong; a cause of its own is named only when it is the only one."""
+    causes = {trouble.cause for trouble in wrong}
+    cause = causes.pop() if len(causes) == 1 else Cause.PRECONDITION
+    return Trouble(cause, "; ".join(trouble.text for trouble in wrong))
 
 
 def _rig(view: View) -> list[str]:
@@ -53,17 +64,17 @@ def _rig(view: View) -> list[str]:
     return wrong
 
 
-def _dates(view: View) -> list[str]:
-    wrong = []
+def _dates(view: View) -> list[Trouble]:
     if view.today is None:
-        return ["the clock is not synchronised"]
+        return [Trouble(Cause.CLOCK_DOUBTFUL, "the clock is not synchronised")]
+    wrong = []
     probe, proof = view.site.rig.probe, view.site.policy.proof_tests
     if not _in_date(probe.calibrated, probe.due_days, view.today):
-        wrong.append(
-            f"the pH probe was last calibrated on {probe.calibrated}, due after {probe.due_days} days"
-        )
+        text = f"the pH probe was last calibrated on {probe.calibrated}, due after {probe.due_days} days"
+        wrong.append(Trouble(Cause.CALIBRATION_OVERDUE, text))
     if not _in_date(proof.done, proof.due_days, view.today):
-        wrong.append(f"the proof tests were last done on {proof.done}, due after {proof.due_days} days")
+        text = f"the proof tests were last done on {proof.done}, due after {proof.due_days} days"
+        wrong.append(Trouble(Cause.PROOF_TEST_OVERDUE, text))
     return wrong
 
 

@@ -28,6 +28,8 @@ class DosePhase:
             left_s = self._agitate_until_s - view.elapsed_s
             return Turn(self._stirring, wake_s=view.now_s + max(0.05, min(5.0, left_s)))
         command = self._motion.scan(view)
+        if self._motion.refused is not None:
+            return Turn(wake_s=view.now_s, trouble=self._motion.refused)
         if self._motion.state is MotionState.OVER:
             return self._over(view)
         return Turn(replace(self._stirring, dose=command), wake_s=self._motion.wake_s(view.now_s))

@@ -102,7 +102,8 @@ class FillPhase(PlainPhase):
             if not self._broken and not ended:
                 return self._command
         lasts_ms = min(OPEN_LONGEST_MS, max(OPEN_LEAST_MS, math.ceil(seconds * OPEN_MARGIN * 1000)))
-        self._command = FillCommand(view.memory.take_open_id(above=board.open_id), lasts_ms)
+        open_id = view.memory.take_open_id(above=board.open_id)
+        self._command = FillCommand(open_id, lasts_ms, board.boot_id)
         self._asked_s, self._broken = view.now_s, False
         return self._command
 

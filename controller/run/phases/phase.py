@@ -41,7 +41,8 @@ class Memory:
     `agitating_since_s` holds, for each agitator now on, since when without a break.
     `readings` are the accepted ones in order. `boot_id` is the board's, as the batch believes it.
     `trim_asked` is the trim under way: its direction and the pH before it; `trim_dosed_ml` what
-    of it has gone in. `remembered` are answers of earlier nights.
+    of it has gone in. `remembered` are answers of earlier nights. `asked_ml` is what was asked of each pump
+    tonight; `refilled` are the inputs whose bottle a person was sent to.
     """
 
     batch: int
@@ -56,6 +57,8 @@ class Memory:
     trim_asked: tuple[Direction, float] | None = None
     trim_dosed_ml: float = 0.0
     remembered: tuple[Titration, ...] = ()
+    asked_ml: dict[str, float] = field(default_factory=dict)
+    refilled: set[str] = field(default_factory=set)
     released: bool = False
     released_at_s: float | None = None
 

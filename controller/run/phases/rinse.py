@@ -30,6 +30,8 @@ class RinsePhase:
             self._pause_until_s = None
             self._motion = self._shot()
         command = self._motion.scan(view)
+        if self._motion.refused is not None:
+            return Turn(wake_s=view.now_s, trouble=self._motion.refused)
         if self._motion.state is not MotionState.OVER:
             return Turn(Request(dose=command, stir=True), wake_s=self._motion.wake_s(view.now_s))
         trouble = self._motion.trouble()

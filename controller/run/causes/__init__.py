@@ -1,0 +1,1 @@
+"""The rows of the interlock table, one family of causes a file."""
