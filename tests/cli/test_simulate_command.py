@@ -113,6 +113,7 @@ class Night:
         should_stop: Any,
         faults: Any,
         board: Any,
+        traced: Any,
     ) -> Outcome:
         self.asked.append((site.policy.name, recipe, seed, state, on_progress))
         self.meanwhile()
