@@ -29,7 +29,16 @@ class Plant:
         self._world = world
         self._stir_l_min = rig.stir.flow_l_min
         area_m2 = math.pi / 4 * rig.tank.diameter_m**2
-        self.tank = Tank(area_m2, rig.stir.nozzle_mm, room.temperature_c, room.cooling_hours, room.co2_ppm)
+        self.tank = Tank(
+            area_m2,
+            rig.stir.nozzle_mm,
+            room.temperature_c,
+            room.cooling_hours,
+            room.co2_ppm,
+            room.swing_k,
+            room.stir_heat_w,
+            rig.tank.brim_l,
+        )
         self.supply = Supply(rig.fill.rated_l_min * world.supply.flow_share, rig.fill.pipe_ml, seed)
         self.dosing = Dosing(site, world, seed)
         self.instruments = Instruments(site, world, seed, self.tank, self.dosing)
@@ -79,4 +88,5 @@ class Plant:
         self.instruments.flow_meter.passed(through_ml)
         self._run_out_ml += through_ml - fell_ml
         if fell_ml > 0:
-            self.tank.add(fell_ml, self._world.supply.content(fell_ml), plunging=True)
+            water = self._world.supply.content(fell_ml, self.tank.age_s)
+            self.tank.add(fell_ml, water, plunging=True)

@@ -11,6 +11,7 @@ from typing import Any
 
 from controller.settings.faults import SiteFaults
 from controller.settings.values import Site
+from sim.heat import swung_c
 from sim.ions import HEAT, parcel
 from sim.true_input import Composition, TrueInput, likely_composition
 from sim.world_file import WorldFile
@@ -29,11 +30,16 @@ TAP_WATER_MMOL_L = {
 
 @dataclass(frozen=True, slots=True)
 class Room:
-    """The air around the tank."""
+    """The air around the tank, and what its stir pump leaves in the water (assumed).
+
+    `swing_k` is how far its temperature swings either way over a day (`sim/heat.py`).
+    """
 
     temperature_c: float = 18.0
     cooling_hours: float = 24.0
     co2_ppm: float = 420.0
+    swing_k: float = 0.0
+    stir_heat_w: float = 40.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,11 +50,16 @@ class SupplyWater:
     flow_share: float = 0.96
     meter_error: float = 0.004
     mmol_l: tuple[float, ...] = tuple(parcel(TAP_WATER_MMOL_L))
+    swing_k: float = 0.0
 
-    def content(self, ml: float) -> list[float]:
-        """Return the parcel of so much supply water."""
+    def at_c(self, age_s: float) -> float:
+        """Return its temperature so long after the start of the night."""
+        return swung_c(self.temperature_c, self.swing_k, age_s)
+
+    def content(self, ml: float, age_s: float = 0.0) -> list[float]:
+        """Return the parcel of so much supply water, so long after the start of the night."""
         content = [amount * ml * 1e-3 for amount in self.mmol_l]
-        content[HEAT] = ml * 1e-3 * self.temperature_c
+        content[HEAT] = ml * 1e-3 * self.at_c(age_s)
         return content
 
 

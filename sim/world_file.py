@@ -20,6 +20,8 @@ BOUNDS = {
     "temperature_c": (0.5, 45.0),
     "cooling_hours": (0.1, 10_000.0),
     "co2_ppm": (1.0, 100_000.0),
+    "swing_k": (0.0, 15.0),
+    "stir_heat_w": (0.0, 2000.0),
     "flow_share": (0.0, 3.0),
     "meter_error": (-0.5, 0.5),
     "offset_mv": (-200.0, 200.0),
