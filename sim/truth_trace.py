@@ -12,6 +12,7 @@ from controller.record.events import AnyEvent, Reading
 from controller.record.writer import Ledger
 from sim.charge_balance import WaterSolver
 from sim.conductivity import conductivity_us_cm
+from sim.ions import HEAT
 from sim.layers import EMPTY_L
 from sim.plant import Plant
 from sim.world import World
@@ -48,7 +49,8 @@ class TruthTrace:
         self._plant = plant
         self._every_s = every_s
         self._most = most
-        self._at_reference = WaterSolver()
+        # Solvers of its own: the plant's remember what they were last asked, and must not remember this.
+        self._as_it_is, self._at_reference = WaterSolver(), WaterSolver()
         self._samples: list[Sample] = []
 
     @property
@@ -73,9 +75,11 @@ class TruthTrace:
         volume_l = plant.volume_l
         if volume_l < EMPTY_L:
             return Sample(now_s, volume_l, None, None, None, judged)
-        self._at_reference.find_ph([amount / volume_l for amount in plant.tank.content()], REFERENCE_C)
+        per_l = [amount / volume_l for amount in plant.tank.content()]
+        ph = self._as_it_is.find_ph(per_l, per_l[HEAT])
+        self._at_reference.find_ph(per_l, REFERENCE_C)
         ec_us_cm = conductivity_us_cm(self._at_reference)
-        return Sample(now_s, volume_l, plant.ph_true(), plant.tank.temperature_c, ec_us_cm, judged)
+        return Sample(now_s, volume_l, ph, plant.tank.temperature_c, ec_us_cm, judged)
 
     def _thin_out(self) -> None:
         """Drop every second sample and look half as often; the last one stays."""
