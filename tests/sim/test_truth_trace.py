@@ -80,10 +80,13 @@ def test_looking_changes_nothing_in_the_plant(demo_site: Site, demo_world: World
     for second in range(120):
         for plant in (watched, alone):
             plant.valve, plant.stir = second < 60, second > 20
+            if second == 70:
+                plant.tank.add(100.0, parcel({"K": 200.0, "Cl": 200.0}))
             plant.advance(1.0)
         trace.look(float(second), None)
     assert len(trace.samples) == 120
     assert watched.tank.content() == alone.tank.content()
+    assert watched.tank.water.parcels == alone.tank.water.parcels
     readings = [(plant.instruments.ph_mv(120.0), plant.ph_true()) for plant in (watched, alone)]
     assert readings[0] == readings[1]
 
