@@ -44,9 +44,26 @@ def terminal_velocity_m_s(
     return speed
 
 
+def richardson_zaki_exponent(reynolds: float) -> float:
+    """Return the exponent of Richardson & Zaki by the Reynolds number of one grain falling alone.
+
+    Richardson & Zaki, Trans. Inst. Chem. Eng. 32 (1954) 35 (bands from memory): 4.65 below 0.2,
+    4.35 Re^-0.03 to 1, 4.45 Re^-0.1 to 500, 2.39 above. Walls are taken to be far away.
+    """
+    if reynolds < 0.2:
+        return 4.65
+    if reynolds < 1.0:
+        return 4.35 * math.pow(reynolds, -0.03)
+    if reynolds < 500.0:
+        return 4.45 * math.pow(reynolds, -0.1)
+    return 2.39
+
+
 def hindered_share(solids_share: float, exponent: float = 4.65) -> float:
     """Return hindered over free settling speed at a volume share of solids.
 
-    Richardson & Zaki (1954): (1 - phi)^n with n = 4.65 in the Stokes range, the only one used here.
+    Richardson & Zaki (1954): (1 - phi)^n, with n = 4.65 in the Stokes range. Of mixed sizes `solids_share` is
+    that of all grains together: a simplification beside the mixture laws of Masliyah (1979) or Batchelor
+    (1982), in which large grains also drag small ones along.
     """
     return math.pow(max(1.0 - solids_share, 0.0), exponent)

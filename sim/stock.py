@@ -1,44 +1,64 @@
 """A bottle of concentrate: it settles unless agitated, and runs dry at the end of its dip tube.
 
-Layers of equal height; solids fall from layer to layer (one middling grain, hindered), agitation evens them
-out, and the dip tube draws from the layer it stands in. Time that nobody looks at costs nothing: it is
-caught up when liquid is drawn. Limits: one grain size, no compression of the sediment, sediment flows like
-liquid.
+What stands in it is a `sim.column.Column`; here are its grains, its width, its tube and its time. Time that
+nobody looks at costs nothing: it is caught up when liquid is drawn. Limits: those of the column and of
+`sim.agitation`; solids that sank are of many sizes, but a dose tells only how much there is of them.
 """
 
 from __future__ import annotations
 
-import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from sim.settling import hindered_share, terminal_velocity_m_s
+from sim.column import LAYERS, Column, Fall
+from sim.grain_sizes import Grade, log_normal_grades
+from sim.portion import Portion
+from sim.settling import richardson_zaki_exponent, terminal_velocity_m_s
+from sim.viscosity import carrier_viscosity_mpa_s
 
-LAYERS = 10
-# Less than this in a bottle is too little to tell layers apart.
-DREGS_ML = 1.0
-PACKED_SHARE = 0.5
-"""Volume share of solids at which a sediment no longer settles (loose random packing, order of magnitude)."""
+_LITTLE = 0.01
+"""Rest in which even the largest grains fall through less than this share of a slab is left for later."""
 
 
 @dataclass(frozen=True, slots=True)
 class Suspended:
-    """What settles in a bottle: grain, its density, its volume share as labelled, the liquid around it."""
+    """What settles in a bottle: its grains, their volume share as labelled, the liquid around them.
+
+    `grain_um` halves the solids' volume, `grain_spread` is their geometric standard deviation
+    (`sim.grain_sizes`), `liquid_mpa_s` the viscosity of the liquid without grains.
+    """
 
     grain_um: float
     grain_kg_l: float
     volume_share: float
     liquid_kg_l: float
     liquid_mpa_s: float
+    grain_spread: float = 1.0
+
+    def at(self, temperature_c: float) -> Suspended:
+        """Return it in a room of another temperature than the 20 deg C that it is described for."""
+        return replace(self, liquid_mpa_s=carrier_viscosity_mpa_s(self.liquid_mpa_s, temperature_c))
+
+    def fall_m_s(self, size_um: float) -> tuple[float, float]:
+        """Return the settling speed of one grain alone, m/s, and its exponent in company."""
+        speed = terminal_velocity_m_s(
+            size_um * 1e-6, self.grain_kg_l * 1e3, self.liquid_kg_l * 1e3, self.liquid_mpa_s * 1e-3
+        )
+        reynolds = self.liquid_kg_l * 1e3 * speed * size_um * 1e-6 / (self.liquid_mpa_s * 1e-3)
+        return speed, richardson_zaki_exponent(reynolds)
 
     @property
-    def free_fall_m_s(self) -> float:
-        """Settling speed of one grain alone, m/s."""
-        return terminal_velocity_m_s(
-            self.grain_um * 1e-6,
-            self.grain_kg_l * 1e3,
-            self.liquid_kg_l * 1e3,
-            self.liquid_mpa_s * 1e-3,
-        )
+    def grades(self) -> tuple[Grade, ...]:
+        """The sizes of its grains."""
+        return log_normal_grades(self.grain_um, self.grain_spread)
+
+    def column(self, volume_ml: float, area_m2: float, layers: int = LAYERS) -> Column:
+        """Return a well shaken bottle of it."""
+        grades, falls = self.grades, []
+        for grade in grades:
+            speed_m_s, exponent = self.fall_m_s(grade.size_um)
+            falls.append(Fall(speed_m_s * area_m2 * 1e6, exponent))
+        solids_ml = [grade.volume_share * self.volume_share * volume_ml for grade in grades]
+        return Column(volume_ml, solids_ml, tuple(falls), layers)
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,15 +72,7 @@ class Drawn:
 class Stock:
     """One bottle. `suspended` is None for a solution, which never changes. A new bottle is well shaken."""
 
-    __slots__ = (
-        "_still_s",
-        "agitate_tau_s",
-        "area_m2",
-        "layers",
-        "suspended",
-        "unreachable_ml",
-        "volume_ml",
-    )
+    __slots__ = ("_agitated", "_column", "_little_s", "_since_s", "area_m2", "suspended", "unreachable_ml")
 
     def __init__(
         self,
@@ -68,19 +80,29 @@ class Stock:
         suspended: Suspended | None = None,
         area_cm2: float = 300.0,
         unreachable_ml: float = 450.0,
-        agitate_tau_s: float = 8.0,
+        layers: int = LAYERS,
     ) -> None:
-        self.volume_ml = volume_ml
         self.suspended = suspended
         self.area_m2 = area_cm2 * 1e-4
         self.unreachable_ml = unreachable_ml
-        self.agitate_tau_s = agitate_tau_s
-        self.layers = [1.0] * LAYERS
-        self._still_s = 0.0
+        self._agitated = False
+        self._since_s = 0.0
+        if suspended is None:
+            self._column = Column(volume_ml, [], (), 1)
+            self._little_s = 0.0
+            return
+        self._column = suspended.column(volume_ml, self.area_m2, layers)
+        fastest_ml_s = max(fall.ml_s for fall in self._column.falls)
+        self._little_s = _LITTLE * volume_ml / layers / fastest_ml_s if fastest_ml_s > 0.0 else 0.0
+
+    @property
+    def volume_ml(self) -> float:
+        """All that is in the bottle, liquid and solids."""
+        return self._column.volume_ml
 
     @property
     def height_m(self) -> float:
-        """Height of the liquid."""
+        """Height of the liquid above the floor."""
         return self.volume_ml * 1e-6 / self.area_m2
 
     @property
@@ -93,17 +115,25 @@ class Stock:
         """What stands above the end of the dip tube."""
         return max(self.volume_ml - self.unreachable_ml, 0.0)
 
+    @property
+    def solids_ml(self) -> float:
+        """The solids in the bottle, wherever they are."""
+        return sum(self._column.solids_ml)
+
+    def standing(self) -> Column:
+        """Return how its contents stand by now. Looking changes nothing."""
+        column = self._column.copy()
+        _let_pass(column, self._since_s, self._agitated)
+        return column
+
     def advance(self, dt_s: float, agitated: bool) -> None:
         """Let time pass, with the agitator running or not."""
         if self.suspended is None or dt_s <= 0.0:
             return
-        if not agitated:
-            self._still_s += dt_s
-            return
-        self._catch_up()
-        left = math.exp(-dt_s / self.agitate_tau_s)
-        mean = sum(self.layers) / LAYERS
-        self.layers = [mean + (share - mean) * left for share in self.layers]
+        if agitated is not self._agitated:
+            self._catch_up()
+            self._agitated = agitated
+        self._since_s += dt_s
 
     def draw(self, ml: float) -> Drawn:
         """Draw up to `ml` through the dip tube; less when the liquid falls below its end.
@@ -112,78 +142,32 @@ class Stock:
         """
         if ml < 0.0:
             raise ValueError(f"cannot draw {ml} mL")
-        taken_ml = min(ml, self.reachable_ml)
-        if self.suspended is None or taken_ml <= 0.0:
-            self.volume_ml -= taken_ml
-            return Drawn(taken_ml, 1.0)
+        if self._agitated or self._since_s > self._little_s:
+            self._catch_up()
+        drawn = self._column.draw(min(ml, self.reachable_ml), self.unreachable_ml)
+        if self.suspended is None or drawn.ml <= 0.0:
+            return Drawn(drawn.ml, 1.0)
+        return Drawn(drawn.ml, drawn.share / self.suspended.volume_share)
+
+    def take_back(self, returned: Drawn) -> None:
+        """Let liquid run back through the dip tube, its solids of the mix that the bottle was filled with."""
+        if returned.ml <= 0.0:
+            return
         self._catch_up()
-        left_ml, solids = taken_ml, 0.0
-        while left_ml > 0.0:
-            if self.volume_ml <= DREGS_ML:
-                solids += left_ml * self._draw_dregs(left_ml)
-                break
-            piece_ml = min(left_ml, 0.5 * self.volume_ml / LAYERS)
-            solids += piece_ml * self._draw_piece(piece_ml)
-            left_ml -= piece_ml
-        return Drawn(taken_ml, solids / taken_ml)
-
-    def _draw_dregs(self, ml: float) -> float:
-        """Take from what little is left, as one layer; return its share of solids."""
-        mean = sum(self.layers) / LAYERS
-        self.layers = [mean] * LAYERS
-        self.volume_ml = max(self.volume_ml - ml, 0.0)
-        return mean
-
-    def _draw_piece(self, ml: float) -> float:
-        """Take at most half a layer from where the tube stands; return its share of solids."""
-        place = LAYERS - 1 - min(int(self.tube_m / self.height_m * LAYERS), LAYERS - 1)
-        layers = self.layers
-        layer_ml = self.volume_ml / LAYERS
-        share = layers[place]
-        # Every layer shrinks by the same volume; what a layer above or below gives up flows towards the tube.
-        solids = [value * layer_ml for value in layers]
-        solids[place] -= share * ml
-        for above in range(place):
-            moved = layers[above] * ml * (above + 1) / LAYERS
-            solids[above] -= moved
-            solids[above + 1] += moved
-        for below in range(LAYERS - 1, place, -1):
-            moved = layers[below] * ml * (LAYERS - below) / LAYERS
-            solids[below] -= moved
-            solids[below - 1] += moved
-        self.volume_ml -= ml
-        shrunk_ml = layer_ml - ml / LAYERS
-        self.layers = [value / shrunk_ml for value in solids]
-        return share
+        solids_ml: list[float] = []
+        if self.suspended is not None:
+            amount_ml = returned.ml * returned.solids_share * self.suspended.volume_share
+            solids_ml = [amount_ml * grade.volume_share for grade in self.suspended.grades]
+        self._column.pour_in(Portion(returned.ml, solids_ml), self.unreachable_ml)
 
     def _catch_up(self) -> None:
-        """Let the solids fall for the time that nobody looked."""
-        still_s, self._still_s = self._still_s, 0.0
-        what = self.suspended
-        if still_s <= 0.0 or what is None or self.volume_ml <= DREGS_ML:
-            return
-        layer_m = self.height_m / LAYERS
-        free = what.free_fall_m_s
-        if free <= 0.0:
-            return
-        packed = PACKED_SHARE / what.volume_share
-        step_s = 0.4 * layer_m / free
-        while still_s > 0.0:
-            dt_s = min(step_s, still_s)
-            still_s -= dt_s
-            if not self._fall(free * dt_s / layer_m, what.volume_share, packed):
-                return
+        """Let the column do what it did since somebody last looked."""
+        _let_pass(self._column, self._since_s, self._agitated)
+        self._since_s = 0.0
 
-    def _fall(self, courant: float, volume_share: float, packed: float) -> bool:
-        """Let solids fall one step; return whether anything still moved."""
-        layers = self.layers
-        moved_most = 0.0
-        for lower in range(LAYERS - 1, 0, -1):
-            upper = lower - 1
-            share = layers[upper]
-            moved = share * courant * hindered_share(share * volume_share)
-            moved = min(moved, max(packed - layers[lower], 0.0))
-            layers[upper] = share - moved
-            layers[lower] += moved
-            moved_most = max(moved_most, moved)
-        return moved_most > 1e-7
+
+def _let_pass(column: Column, dt_s: float, agitated: bool) -> None:
+    if agitated:
+        column.agitate(dt_s)
+    else:
+        column.settle(dt_s)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from controller.settings.values import Carried, Form, Input, Reaction
 from sim.ions import EXCESS, FOAMER, HEAT, parcel
 from sim.stock import Suspended
+from sim.viscosity import carrier_viscosity_mpa_s, thickening_share
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,6 +23,21 @@ class TrueInput:
     suspended: Suspended | None
     viscosity_mpa_s: float = 1.0
 
+    def suspended_at(self, temperature_c: float) -> Suspended | None:
+        """Return what settles in its bottle in a room that warm."""
+        return self.suspended.at(temperature_c) if self.suspended is not None else None
+
+    def apparent_viscosity_mpa_s(self, solids_share: float = 1.0, temperature_c: float = 20.0) -> float:
+        """Return how thick it is with its grains at `solids_share` of the label, mPa.s.
+
+        `viscosity_mpa_s` is what it is as labelled at 20 deg C; see `sim.viscosity` for both changes.
+        """
+        thick = carrier_viscosity_mpa_s(self.viscosity_mpa_s, temperature_c)
+        if self.suspended is None:
+            return thick
+        labelled = self.suspended.volume_share
+        return thick * thickening_share(solids_share * labelled) / thickening_share(labelled)
+
     def content(self, ml: float, solids_share: float, temperature_c: float) -> list[float]:
         """Return the parcel of `ml` with its grains at `solids_share` of the label."""
         content = [
@@ -34,7 +50,11 @@ class TrueInput:
 
 @dataclass(frozen=True, slots=True)
 class Composition:
-    """An input as described: dissolved amounts, one kind of solid, its grain. Zeros mean nothing of it."""
+    """An input as described: dissolved amounts, one kind of solid, its grain. Zeros mean nothing of it.
+
+    `grain_um` is the size that halves the solids' volume, `grain_spread` their geometric standard deviation
+    (1 = all alike; 1.6 for a milled powder: assumed).
+    """
 
     mmol_ml: Mapping[str, float]
     solid: str = ""
@@ -42,9 +62,10 @@ class Composition:
     solid_volume_share: float = 0.12
     grain_um: float = 20.0
     grain_kg_l: float = 2.5
+    grain_spread: float = 1.6
 
     def true_input(self, of: Input) -> TrueInput:
-        """Return what the input holds; the liquid around its grains is as thick as the label says it is."""
+        """Return what the input holds; its label tells how thick it is with its grains, at 20 deg C."""
         suspended = None
         excess_g_ml, grains_excess_g_ml = of.density_kg_l - 1.0, 0.0
         grains = {}
@@ -55,7 +76,12 @@ class Composition:
                 1.0 - self.solid_volume_share
             )
             suspended = Suspended(
-                self.grain_um, self.grain_kg_l, self.solid_volume_share, liquid_kg_l, of.viscosity_mpa_s
+                self.grain_um,
+                self.grain_kg_l,
+                self.solid_volume_share,
+                liquid_kg_l,
+                of.viscosity_mpa_s / thickening_share(self.solid_volume_share),
+                self.grain_spread,
             )
         dissolved, solid = parcel(self.mmol_ml), parcel(grains)
         dissolved[EXCESS], solid[EXCESS] = excess_g_ml - grains_excess_g_ml, grains_excess_g_ml
