@@ -37,6 +37,7 @@ BOUNDS = {
     "solid_volume_share": (0.001, 0.45),
     "grain_um": (0.1, 500.0),
     "grain_kg_l": (0.5, 10.0),
+    "grain_spread": (1.0, 4.0),
 }
 MOST_MMOL = 5_000.0
 
