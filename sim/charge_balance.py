@@ -1,9 +1,9 @@
 """Charge balance of one parcel of water: the solver with a memory.
 
 Solved together: strong ions, carbonate (closed, or held by the air), phosphate, citrate, sulfate, acetate,
-ammonium and humic-like sites, with Ca and Mg pairs and Davies activities. Mol/kg is taken as mol/L. What is
-asked of the answer lives in `water.py`, `conductivity.py` and `saturation.py`; constants in
-`equilibria.py`.
+ammonium and humic-like sites, with Ca and Mg pairs and Davies activities. Mol/kg is taken as mol/L. The sums
+over one ligand live in `ligands.py`, constants in `equilibria.py`; what is asked of the answer in `water.py`,
+`conductivity.py` and `minerals.py`.
 
 Limits: ionic strength up to about 0.5 mol/kg, 0-60 deg C, no redox, nothing precipitates by itself.
 """
@@ -13,7 +13,9 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from sim.equilibria import LN10, Conditional, Equilibria
+from sim import ligands
+from sim.equilibria import LN10, equilibria_at
+from sim.first_guess import guess_ionic_strength, guess_ph
 from sim.ions import (
     ACETATE,
     ACID,
@@ -32,262 +34,214 @@ from sim.ions import (
     TOTALS,
     K,
 )
+from sim.ligands import Sums
+from sim.newton import newton_step
 
-_TOLERANCE = 1e-7
+_TOLERANCE = 1e-4
+_FAR = 2.0
+"""First step (ln of an activity) that says that the last water is no start for this one."""
 _MAX_ROUNDS = 200
 _LONGEST_STEP = 2.5
-
-Triple = tuple[float, float, float]
+_STRONGEST = 0.5
+"""Ionic strength above which activities stay what they are, mol/kg."""
 
 
 class WaterSolver:
-    """Charge-balance solver with a memory. After `find_ph` its attributes describe that water (mol/kg)."""
+    """Charge-balance solver with a memory. After `find_ph` its attributes describe that water.
+
+    `ca`, `mg`, `na`, `k`, `nh4` and the bare ligands are activities (mol/kg), `lift1` to `lift3` what turns
+    the activity of a charge of 1 to 3 into a concentration; `co2` and `carbonate` are mol/kg.
+    """
 
     __slots__ = (
+        "_next_strength",
+        "acetate",
         "at",
-        "bound_ca",
-        "bound_mg",
         "ca",
         "carbonate",
-        "charge",
+        "carbonate_ion",
+        "citrate",
         "co2",
         "co2_atm",
-        "conditional",
-        "conditional_strength",
-        "hh",
-        "hu",
-        "hw",
         "ionic_strength",
+        "k",
+        "lift1",
+        "lift2",
+        "lift3",
         "mg",
+        "na",
+        "nh4",
         "ph",
-        "squares",
+        "phosphate",
+        "rounds",
+        "sulfate",
         "totals",
-        "uu",
-        "uw",
-        "ww",
     )
 
     def __init__(self) -> None:
-        self.at = Equilibria(25.0)
-        self.conditional = Conditional(self.at, 0.0)
-        self.conditional_strength = 0.0
+        self.at = equilibria_at(25.0)
         self.totals = [0.0] * len(TOTALS)
         self.ph: float = 7.0
-        self.ionic_strength = 0.0
-        self.ca = self.mg = 0.0
+        self.ionic_strength = self._next_strength = 0.0
+        self.lift1 = self.lift2 = self.lift3 = 1.0
+        self.ca = self.mg = self.na = self.k = self.nh4 = 0.0
+        self.carbonate_ion = self.sulfate = self.phosphate = self.citrate = self.acetate = 0.0
         self.co2 = self.carbonate = 0.0
         self.co2_atm: float | None = None
-        self.charge = self.squares = self.bound_ca = self.bound_mg = 0.0
-        self.hh = self.hu = self.hw = self.uu = self.uw = self.ww = 0.0
+        self.rounds = 0
 
     def find_ph(
         self, totals_mmol_per_kg: Sequence[float], temperature_c: float, co2_atm: float | None = None
     ) -> float:
         """Return the pH of a water given in the order of `TOTALS`.
 
-        Newton on charge, Ca and Mg in logarithms; the ionic strength follows along. `co2_atm` opens it to
-        the air.
+        Newton on charge, Ca and Mg in logarithms; the ionic strength and the weak pairs of Na, K and NH4
+        follow along. `co2_atm` opens it to the air.
         Raises ArithmeticError if it does not settle, which no physical water makes it do.
         """
-        if abs(temperature_c - self.at.temperature_c) > 0.02:
-            self.at = Equilibria(temperature_c)
-            self.conditional_strength = -1.0
-        self.totals = totals = [amount * 1e-3 for amount in totals_mmol_per_kg[: len(TOTALS)]]
+        self.at = equilibria_at(temperature_c)
+        self.totals = [amount * 1e-3 for amount in totals_mmol_per_kg[: len(TOTALS)]]
         self.co2_atm = co2_atm
-        self.ca = _start(self.ca, totals[CA])
-        self.mg = _start(self.mg, totals[MG])
-        log_h = -self.ph * LN10
-        for _ in range(_MAX_ROUNDS):
-            self._refresh_constants()
-            self._balance(math.exp(log_h))
-            log_h, moved = self._take_step(log_h)
-            strength = 0.5 * self.squares
-            drift = abs(strength - self.ionic_strength)
-            self.ionic_strength = strength
-            if moved < _TOLERANCE and drift <= 1e-5 * strength:
-                self.ph = -log_h / LN10
-                return self.ph
+        log_h = -self.ph * LN10 if self.rounds else self._start_afresh()
+        self.ca, self.mg = _within(self.ca, self.totals[CA]), _within(self.mg, self.totals[MG])
+        for rounds in range(1, _MAX_ROUNDS):
+            self._weigh_activities()
+            h = math.exp(log_h)
+            step, moved = self._step(self._balance(h))
+            if moved > _FAR and rounds == 1 and self.rounds:
+                log_h = self._start_afresh()
+                continue
+            log_h = min(max(log_h + step, -36.0), 4.0)
+            drift = abs(self._next_strength - self.ionic_strength)
+            self.ionic_strength = self._next_strength
+            if moved < _TOLERANCE and drift <= _TOLERANCE * self.ionic_strength:
+                self.rounds = rounds
+                return self._keep(log_h, h)
         raise ArithmeticError("charge balance of the simulated water did not settle")
 
-    def free_sulfate(self, h: float) -> float:
-        """Return SO4-2 that is neither protonated nor paired, mol/kg; `h` is the activity of the proton."""
-        use = self.conditional
-        return self.totals[SO4] / (
-            1.0 + use.sulfate1 * h + self.ca * use.ca_sulfate + self.mg * use.mg_sulfate
-        )
+    def _keep(self, log_h: float, h: float) -> float:
+        """Keep what the last round found with `h`; return pH."""
+        self.ph = -log_h / LN10
+        forms = ligands.carbonate_forms(self.at.carbonate, (h, self.ca, self.mg), self.lift1)
+        self.co2 = forms[2] * self.carbonate_ion
+        self.carbonate = self.totals[CARBONATE] if self.co2_atm is None else sum(forms) * self.carbonate_ion
+        return self.ph
 
-    def free_phosphate(self, h: float) -> float:
-        """Return bare PO4-3, mol/kg."""
-        use = self.conditional
-        return self._bare(self.totals[PHOSPHATE], use.phosphate, use.ca_phosphate, use.mg_phosphate, h)
+    def _start_afresh(self) -> float:
+        """Begin a search that has nothing to go on; return ln of the proton activity."""
+        totals = self.totals
+        self.ca, self.mg = 0.5 * totals[CA], 0.5 * totals[MG]
+        self.ionic_strength = guess_ionic_strength(totals)
+        self.sulfate = self.phosphate = 0.0
+        return -LN10 * guess_ph(totals, self.co2_atm)
 
-    def free_citrate(self, h: float) -> float:
-        """Return bare citrate-3, mol/kg."""
-        use = self.conditional
-        return self._bare(self.totals[CITRATE], use.citrate, use.ca_citrate, use.mg_citrate, h)
+    def _weigh_activities(self) -> None:
+        """Set 1/gamma of every charge from the ionic strength (Davies)."""
+        strength = min(self.ionic_strength, _STRONGEST)
+        root = math.sqrt(strength)
+        self.lift1 = lift = math.pow(10.0, self.at.davies_a * (root / (1.0 + root) - 0.3 * strength))
+        self.lift2 = lift2 = lift * lift * lift * lift
+        self.lift3 = lift2 * lift2 * lift
 
-    def _bare(self, total: float, acid: Triple, ca_pairs: Triple, mg_pairs: Triple, h: float) -> float:
-        pairs = self.ca * _cubic(ca_pairs, h) + self.mg * _cubic(mg_pairs, h)
-        return total / (1.0 + h * _cubic(acid, h) + pairs)
-
-    def _refresh_constants(self) -> None:
-        """Follow the ionic strength where it has moved enough to matter (pH within 1e-5)."""
-        if abs(self.ionic_strength - self.conditional_strength) > 1e-4 * self.ionic_strength:
-            self.conditional = Conditional(self.at, self.ionic_strength)
-            self.conditional_strength = self.ionic_strength
-
-    def _take_step(self, log_h: float) -> tuple[float, float]:
-        """Take one Newton step of charge and metals together; return (ln of proton activity, largest move).
-
-        The Jacobian is symmetric and positive: all three balances are slopes of one convex function.
-        """
-        hh, hu, hw, uw = self.hh, self.hu, self.hw, self.uw
-        miss_u = miss_w = 0.0
-        uu = ww = 1.0
-        if self.totals[CA] > 0.0:
-            uu = self.ca + self.uu
-            miss_u = self.totals[CA] - self.ca - self.bound_ca
-        if self.totals[MG] > 0.0:
-            ww = self.mg + self.ww
-            miss_w = self.totals[MG] - self.mg - self.bound_mg
-        minor = uu * ww - uw * uw
-        pull_u = (hu * ww - hw * uw) / minor
-        pull_w = (hw * uu - hu * uw) / minor
-        step = (-self.charge - pull_u * miss_u - pull_w * miss_w) / (hh - pull_u * hu - pull_w * hw)
-        left_u = miss_u - hu * step
-        left_w = miss_w - hw * step
-        step_u = (left_u * ww - left_w * uw) / minor
-        step_w = (left_w * uu - left_u * uw) / minor
-        largest = max(abs(step), abs(step_u), abs(step_w))
-        damping = 1.0 if largest <= _LONGEST_STEP else _LONGEST_STEP / largest
-        self.ca *= math.exp(step_u * damping)
-        self.mg *= math.exp(step_w * damping)
-        return min(max(log_h + step * damping, -36.0), 4.0), largest
-
-    def _balance(self, h: float) -> None:
-        """Set charge, ionic squares, bound metals and all their slopes at proton activity `h`.
+    def _balance(self, h: float) -> Sums:
+        """Return charge, bound metals and all their slopes at proton activity `h`.
 
         Charge counts Ca and Mg whole, whether free or paired, so that they act on it only through protons.
         """
-        t, use = self.totals, self.conditional
-        proton = h / use.gamma1
-        hydroxide = use.hydroxide / h
-        ammonium = t[NH4] * h / (h + use.ammonia)
-        single = t[NA] + t[K] + t[BASE]
-        acid = t[CL] + t[NO3] + t[ACID]
-        self.charge = single - acid + 2.0 * (t[CA] + t[MG]) + ammonium + proton - hydroxide
-        self.hh = proton + hydroxide + (ammonium * (1.0 - ammonium / t[NH4]) if t[NH4] else 0.0)
-        self.squares = single + acid + 4.0 * (self.ca + self.mg) + ammonium + proton + hydroxide
-        self.bound_ca = self.bound_mg = 0.0
-        self.hu = self.hw = self.uu = self.uw = self.ww = 0.0
-        self._add_carbonate(h)
-        if t[SO4]:
-            pairs = (use.ca_sulfate, 0.0, 0.0), (use.mg_sulfate, 0.0, 0.0)
-            self._add(t[SO4], -2.0, (use.sulfate1, 0.0, 0.0), *pairs, h)
-        if t[PHOSPHATE]:
-            self._add(t[PHOSPHATE], -3.0, use.phosphate, use.ca_phosphate, use.mg_phosphate, h)
-        if t[CITRATE]:
-            self._add(t[CITRATE], -3.0, use.citrate, use.ca_citrate, use.mg_citrate, h)
-        if t[ACETATE]:
-            pairs = (use.ca_acetate, 0.0, 0.0), (use.mg_acetate, 0.0, 0.0)
-            self._add(t[ACETATE], -1.0, (use.acetate1, 0.0, 0.0), *pairs, h)
-        if t[HUMATE]:
-            self._add_humate(h)
+        ca, mg = self.ca, self.mg
+        ca_oh, mg_oh = self.at.hydrolysis
+        u, w = ca * ca_oh / h * self.lift1, mg * mg_oh / h * self.lift1
+        single, charge, hh = self._single_ions(h)
+        charge -= u + w
+        hh += u + w
+        hu, hw, uu, ww, uw = -u, -w, u, w, 0.0
+        squares = single + u + w + 4.0 * self.lift2 * (ca + mg)
+        for _, a, b, c, d, e, f, g, i, j, k in self._ligands(h):
+            charge += a
+            hh += b
+            hu += c
+            hw += d
+            u += e
+            w += f
+            uu += g
+            ww += i
+            uw += j
+            squares += k
+        self._next_strength = 0.5 * squares
+        return 0.0, charge, hh, hu, hw, u, w, uu, ww, uw, squares
 
-    def _add_carbonate(self, h: float) -> None:
-        """Add carbonate: its total is kept (closed) or follows from the CO2 that the air holds (open)."""
-        use = self.conditional
-        acid = (use.carbonate1, use.carbonate2, 0.0)
-        if self.co2_atm is None:
-            self.carbonate = total = self.totals[CARBONATE]
-            bare = self._add(total, -2.0, acid, use.ca_carbonate, use.mg_carbonate, h) if total > 0.0 else 0.0
-        else:
-            bare = self.at.henry * self.co2_atm / (use.carbonate2 * h * h)
-            pairs = self.ca * _cubic(use.ca_carbonate, h) + self.mg * _cubic(use.mg_carbonate, h)
-            self.carbonate = bare * (1.0 + h * _cubic(acid, h) + pairs)
-            self._add_held_carbonate(bare, h)
-        self.co2 = bare * use.carbonate2 * h * h
+    def _single_ions(self, h: float) -> tuple[float, float, float]:
+        """Return sum of concentrations, charge and its slope of the ions of one charge and the humic sites.
 
-    def _add_held_carbonate(self, bare: float, h: float) -> None:
-        """Add open carbonate: each form has its own amount, as h to the power (protons - 2)."""
-        use = self.conditional
-        once = use.carbonate1 * h
-        ca0, ca1 = (bare * self.ca * use.ca_carbonate[0], bare * self.ca * use.ca_carbonate[1] * h)
-        mg0, mg1 = (bare * self.mg * use.mg_carbonate[0], bare * self.mg * use.mg_carbonate[1] * h)
-        self.charge -= 2.0 * (bare + ca0 + mg0) + bare * once + ca1 + mg1
-        self.hh += 4.0 * (bare + ca0 + mg0) + bare * once + ca1 + mg1
-        self.hu -= 2.0 * ca0 + ca1
-        self.hw -= 2.0 * mg0 + mg1
-        self.bound_ca += ca0 + ca1
-        self.bound_mg += mg0 + mg1
-        self.uu += ca0 + ca1
-        self.ww += mg0 + mg1
-        self.squares += 4.0 * bare + bare * once + ca1 + mg1
-
-    def _add_humate(self, h: float) -> None:
-        """Add humic-like sites: independent one-proton sites, no pairs."""
-        sites = self.totals[HUMATE]
-        gamma1 = self.conditional.gamma1
-        lost = slope = 0.0
-        for k, share in self.at.humic:
-            dissociated = k / (k + h * gamma1)
-            lost += share * dissociated
-            slope += share * dissociated * (1.0 - dissociated)
-        self.charge -= sites * lost
-        self.hh += sites * slope
-        self.squares += sites * lost
-
-    def _add(
-        self, total: float, z: float, acid: Triple, ca_pairs: Triple, mg_pairs: Triple, h: float
-    ) -> float:
-        """Add one ligand of bare charge `z`, its protons and its metal pairs; return the bare ligand, mol/kg.
-
-        Slopes are covariances of the numbers of protons and metals that a ligand carries.
+        Sets the activities of Na, K and NH4, whose pairs are those of the round before.
         """
-        b1, b2, b3 = acid
-        c0, c1, c2 = ca_pairs
-        m0, m1, m2 = mg_pairs
-        a1 = b1 * h
-        h2 = h * h
-        a2 = b2 * h2
-        a3 = b3 * h2 * h
-        ca_once = self.ca * c1 * h
-        ca_twice = self.ca * c2 * h2
-        mg_once = self.mg * m1 * h
-        mg_twice = self.mg * m2 * h2
-        ca = self.ca * c0 + ca_once + ca_twice
-        mg = self.mg * m0 + mg_once + mg_twice
-        whole = 1.0 / (1.0 + a1 + a2 + a3 + ca + mg)
-        once = a1 + ca_once + mg_once
-        twice = a2 + ca_twice + mg_twice
-        k = (once + 2.0 * twice + 3.0 * a3) * whole
-        kk = (once + 4.0 * twice + 9.0 * a3) * whole
-        ku = (ca_once + 2.0 * ca_twice) * whole
-        kw = (mg_once + 2.0 * mg_twice) * whole
-        u = ca * whole
-        w = mg * whole
-        self.charge += total * (z + k)
-        self.hh += total * (kk - k * k)
-        self.hu += total * (ku - k * u)
-        self.hw += total * (kw - k * w)
-        self.uu += total * u * (1.0 - u)
-        self.ww += total * w * (1.0 - w)
-        self.uw -= total * u * w
-        self.bound_ca += total * u
-        self.bound_mg += total * w
-        lift = k + 2.0 * (u + w)
-        self.squares += total * (z * (z + 2.0 * lift) + kk + 4.0 * (ku + kw + u + w))
-        return total * whole
+        t, at, lift1 = self.totals, self.at, self.lift1
+        proton, hydroxide = h * lift1, at.water / h * lift1
+        paired = self.sulfate * lift1
+        _, _, _, na_so4, k_so4, nh4_so4 = at.sulfate
+        na_hpo4, k_hpo4 = at.sodium_potassium_phosphate
+        hpo4 = self.phosphate * h * lift1
+        self.na = t[NA] / (lift1 + na_so4 * paired + na_hpo4 * hpo4)
+        self.k = t[K] / (lift1 + k_so4 * paired + k_hpo4 * hpo4)
+        ammonia = at.ammonium / h
+        whole = lift1 + ammonia + nh4_so4 * paired
+        self.nh4 = nh4 = t[NH4] / whole
+        base = t[BASE]
+        acid = t[CL] + t[NO3] + t[ACID]
+        charge = t[NA] + t[K] + base - acid + 2.0 * (t[CA] + t[MG]) + t[NH4] - nh4 * ammonia
+        charge += proton - hydroxide
+        hh = proton + hydroxide + nh4 * ammonia * (1.0 - ammonia / whole)
+        single = (self.na + self.k + nh4) * lift1 + base + acid + proton + hydroxide
+        if t[HUMATE]:
+            lost, slope = ligands.humate(t[HUMATE], h / lift1)
+            return single + lost, charge - lost, hh + slope
+        return single, charge, hh
+
+    def _ligands(self, h: float) -> list[Sums]:
+        """Return the sums of every ligand there is and keep its bare activity."""
+        t, at, lift1 = self.totals, self.at, self.lift1
+        ions = (h, self.ca, self.mg)
+        lifts = (lift1, self.lift2, self.lift3)
+        found = []
+        self.carbonate_ion = self.sulfate = self.phosphate = self.citrate = self.acetate = 0.0
+        if self.co2_atm is not None:
+            found.append(ligands.held_carbonate(at.henry * self.co2_atm, at.carbonate, ions, lift1))
+            self.carbonate_ion = found[-1][0]
+        elif t[CARBONATE]:
+            found.append(ligands.carbonate(t[CARBONATE], at.carbonate, ions, lift1))
+            self.carbonate_ion = found[-1][0]
+        if t[SO4]:
+            found.append(ligands.sulfate(t[SO4], at.sulfate, (*ions, self.na, self.k, self.nh4), lift1))
+            self.sulfate = found[-1][0]
+        if t[PHOSPHATE]:
+            na_hpo4, k_hpo4 = at.sodium_potassium_phosphate
+            weak = na_hpo4 * self.na + k_hpo4 * self.k
+            found.append(ligands.three_protons(t[PHOSPHATE], at.phosphate, ions, weak, lifts))
+            self.phosphate = found[-1][0]
+        if t[CITRATE]:
+            found.append(ligands.three_protons(t[CITRATE], at.citrate, ions, 0.0, lifts))
+            self.citrate = found[-1][0]
+        if t[ACETATE]:
+            found.append(ligands.acetate(t[ACETATE], at.acetate, *ions, lift1))
+            self.acetate = found[-1][0]
+        return found
+
+    def _step(self, sums: Sums) -> tuple[float, float]:
+        """Take one Newton step of charge and metals together; return (step of ln h, largest move)."""
+        totals, lift2 = self.totals, self.lift2
+        ca, mg = self.ca * lift2, self.mg * lift2
+        step, step_u, step_w = newton_step(sums, (ca, totals[CA]), (mg, totals[MG]))
+        largest = max(abs(step), abs(step_u), abs(step_w))
+        damping = 1.0 if largest <= _LONGEST_STEP else _LONGEST_STEP / largest
+        grown_ca, grown_mg = math.exp(step_u * damping), math.exp(step_w * damping)
+        self.ca *= grown_ca
+        self.mg *= grown_mg
+        self._next_strength += 2.0 * (ca * (grown_ca - 1.0) + mg * (grown_mg - 1.0))
+        return step * damping, largest
 
 
-def _start(free: float, total: float) -> float:
+def _within(activity: float, total: float) -> float:
     """Return a first guess of a free metal: the last one if it can still be true."""
     if total <= 0.0:
         return 0.0
-    return free if 0.01 * total < free < total else 0.9 * total
-
-
-def _cubic(coefficients: Triple, h: float) -> float:
-    """Return c0 + c1 h + c2 h2."""
-    c0, c1, c2 = coefficients
-    return c0 + h * (c1 + h * c2)
+    return activity if 0.01 * total < activity < total else 0.6 * total

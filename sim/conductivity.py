@@ -12,21 +12,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from functools import lru_cache
 
 from sim.charge_balance import WaterSolver
-from sim.ions import (
-    ACETATE,
-    ACID,
-    BASE,
-    CITRATE,
-    CL,
-    HUMATE,
-    NA,
-    NH4,
-    NO3,
-    PHOSPHATE,
-    K,
-)
+from sim.ions import ACID, BASE, CL, HUMATE, NO3
+from sim.ligands import humate
 from sim.viscosity import water_viscosity_mpa_s
 
 ION = {
@@ -52,68 +42,81 @@ ION = {
     "citrate": (70.2, 3, 0.94),
     "acetate": (40.9, 1, 0.94),
     "humate": (20.0, 1, 0.94),
-    "pair": (20.0, 1, 0.94),
+    "cation pair": (20.0, 1, 0.94),
+    "anion pair": (20.0, 1, 0.94),
 }
 
 _VISCOSITY_25 = water_viscosity_mpa_s(25.0)
 
 
+@lru_cache(maxsize=1024)
+def _moved(temperature_c: float) -> dict[str, tuple[float, int]]:
+    """Return the molar conductivity of every ion at a temperature, S cm2/mol, and its charge."""
+    log_thinner = math.log(_VISCOSITY_25 / water_viscosity_mpa_s(temperature_c))
+    return {
+        name: (limit * charge * math.exp(exponent * log_thinner), charge)
+        for name, (limit, charge, exponent) in ION.items()
+    }
+
+
 def conductivity_us_cm(water: WaterSolver) -> float:
     """Return the conductivity of the water just solved, uS/cm at its own temperature."""
-    thinner = _VISCOSITY_25 / water_viscosity_mpa_s(water.at.temperature_c)
-    log_gamma1 = math.log(water.conditional.gamma1)
+    log_gamma1 = -math.log(water.lift1)
+    # gamma_z = gamma_1^(z^2), so the exponent 0.6 / sqrt(z) becomes 0.6 z^1.5
+    slowed = [math.exp(0.6 * charge**1.5 * log_gamma1) for charge in (0, 1, 2, 3)]
+    ions = _moved(water.at.temperature_c)
     total = 0.0
-    for name, molar in _charged(water):
-        limit, charge, exponent = ION[name]
-        # gamma_z = gamma_1^(z^2), so the exponent 0.6 / sqrt(z) becomes 0.6 z^1.5
-        slowed = math.exp(0.6 * charge**1.5 * log_gamma1)
-        total += limit * charge * molar * slowed * thinner**exponent
+    for name, molar in charged(water):
+        moved, charge = ions[name]
+        total += moved * molar * slowed[charge]
     return total * 1e3
 
 
-def _charged(water: WaterSolver) -> Iterator[tuple[str, float]]:
-    """Yield every charged species with its concentration, mol/kg."""
-    t, use = water.totals, water.conditional
-    h = math.pow(10.0, -water.ph)
-    ca, mg = water.ca, water.mg
-    yield "H", h / use.gamma1
-    yield "OH", use.hydroxide / h
-    yield "Na", t[NA] + t[BASE]
-    yield "K", t[K]
-    yield "NH4", t[NH4] * h / (h + use.ammonia)
-    yield "Ca", ca
-    yield "Mg", mg
+def charged(water: WaterSolver) -> Iterator[tuple[str, float]]:
+    """Yield every charged species with its concentration, mol/kg; pairs are lumped by their sign."""
+    t, at = water.totals, water.at
+    lift1, lift2 = water.lift1, water.lift2
+    h, ca, mg = math.pow(10.0, -water.ph), water.ca, water.mg
+    yield "H", h * lift1
+    yield "OH", at.water / h * lift1
+    yield "Na", water.na * lift1 + t[BASE]
+    yield "K", water.k * lift1
+    yield "NH4", water.nh4 * lift1
+    yield "Ca", ca * lift2
+    yield "Mg", mg * lift2
     yield "Cl", t[CL] + t[ACID]
     yield "NO3", t[NO3]
-    yield "SO4", water.free_sulfate(h)
-    yield "HSO4", water.free_sulfate(h) * use.sulfate1 * h
-    carbonate = water.co2 / (use.carbonate2 * h * h)
-    yield "CO3", carbonate
-    yield "HCO3", carbonate * use.carbonate1 * h
-    acetate = t[ACETATE] / (1.0 + use.acetate1 * h + ca * use.ca_acetate + mg * use.mg_acetate)
-    yield "acetate", acetate
-    pairs = carbonate * h * (ca * use.ca_carbonate[1] + mg * use.mg_carbonate[1])
-    pairs += acetate * (ca * use.ca_acetate + mg * use.mg_acetate)
-    if t[PHOSPHATE]:
-        bare = water.free_phosphate(h)
-        b1, b2, _ = use.phosphate
-        yield "PO4", bare
-        yield "HPO4", bare * b1 * h
-        yield "H2PO4", bare * b2 * h * h
-        pairs += bare * (ca * _ends(use.ca_phosphate, h) + mg * _ends(use.mg_phosphate, h))
-    if t[CITRATE]:
-        bare = water.free_citrate(h)
-        b1, b2, _ = use.citrate
-        yield "citrate", bare
-        yield "Hcitrate", bare * b1 * h
-        yield "H2citrate", bare * b2 * h * h
-        pairs += bare * (ca * _ends(use.ca_citrate, h) + mg * _ends(use.mg_citrate, h))
+    hco3, hso4, hpo4 = at.carbonate[0] * h, at.sulfate[0] * h, at.phosphate[0] * h
+    yield "CO3", water.carbonate_ion * lift2
+    yield "HCO3", water.carbonate_ion * hco3 * lift1
+    yield "SO4", water.sulfate * lift2
+    yield "HSO4", water.sulfate * hso4 * lift1
+    yield "acetate", water.acetate * lift1
+    yield "PO4", water.phosphate * water.lift3
+    yield "HPO4", water.phosphate * hpo4 * lift2
+    yield "H2PO4", water.phosphate * at.phosphate[1] * h * h * lift1
+    yield "citrate", water.citrate * water.lift3
+    yield "Hcitrate", water.citrate * at.citrate[0] * h * lift2
+    yield "H2citrate", water.citrate * at.citrate[1] * h * h * lift1
     if t[HUMATE]:
-        lost = sum(share * k / (k + h * use.gamma1) for k, share in water.at.humic)
-        yield "humate", t[HUMATE] * lost
-    yield "pair", pairs
+        yield "humate", humate(t[HUMATE], h / lift1)[0]
+    cations, anions = _pairs(water, h)
+    yield "cation pair", cations * lift1
+    yield "anion pair", anions * lift1
 
 
-def _ends(pair: tuple[float, float, float], h: float) -> float:
-    """Return the charged pairs of a trivalent ligand: the bare one and the one with two protons."""
-    return pair[0] + pair[2] * h * h
+def _pairs(water: WaterSolver, h: float) -> tuple[float, float]:
+    """Return the activities of all pairs of charge +1 and of all of charge -1."""
+    at, ca, mg = water.at, water.ca, water.mg
+    ca_oh, mg_oh = at.hydrolysis
+    cations = (ca * ca_oh + mg * mg_oh) / h
+    cations += water.carbonate_ion * h * (ca * at.carbonate[3] + mg * at.carbonate[5])
+    cations += water.acetate * (ca * at.acetate[1] + mg * at.acetate[2])
+    _, _, _, na, k, nh4 = at.sulfate
+    anions = water.sulfate * (na * water.na + k * water.k + nh4 * water.nh4)
+    na, k = at.sodium_potassium_phosphate
+    anions += water.phosphate * h * (na * water.na + k * water.k)
+    for bare, pairs in ((water.phosphate, at.phosphate), (water.citrate, at.citrate)):
+        anions += bare * (ca * pairs[3] + mg * pairs[6])
+        cations += bare * h * h * (ca * pairs[5] + mg * pairs[8])
+    return cations, anions
