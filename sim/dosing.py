@@ -1,6 +1,7 @@
 """The dosing side of the rig: bottles, pumps, tubes and the common line, joined as on the real rig.
 
-Gives what comes out of the line above the tank. No tank, no sensors, no firmware.
+Gives what comes out of the line above the tank, and tells what went to the floor. No tank, no sensors, no
+firmware.
 """
 
 from __future__ import annotations
@@ -10,75 +11,134 @@ from dataclasses import dataclass
 from random import Random
 
 from controller.settings.values import Pump, Site
-from sim.line import Manifold, SupplyLine
+from sim.bottle import Bottle, density_kg_l
+from sim.condition import SOUND, Condition
+from sim.line import SupplyLine
+from sim.manifold import NOTHING, Fallen, Manifold, Outlet
 from sim.pump import RUN_IN_COUNTS, PeristalticPump
 from sim.stock import Drawn, Stock
-from sim.true_input import TrueInput
+from sim.tubing import Tubing
 from sim.world import World
 
 COUNTS_BEFORE = 4 * RUN_IN_COUNTS
+OPEN_TUBE_SHARE = 0.5
+"""What rollers still move that do not shut the tube (assumed)."""
+POCKETS = 3
+"""So many rollers' volumes of the pump head mix what passes (assumed)."""
+NO_DOSE = 0
+PUDDLE_ML = 20.0
+"""So much on the floor reaches the leak contact (assumed)."""
 
 
 @dataclass(frozen=True, slots=True)
 class Delivered:
-    """Liquid that left the line: mL, and its parcel (`sim.ions.PARCEL`)."""
+    """What one motion gave: mL that left the pump head towards the tank, and what fell into it meanwhile.
+
+    `content` is the parcel of `fallen_ml`; the two differ by what hangs at the outlet.
+    """
 
     ml: float
+    fallen_ml: float
     content: Sequence[float]
 
 
-class Bottle:
-    """One input's bottle with its tube, its agitator's name and what is truly in it."""
-
-    __slots__ = ("agitator", "line", "name", "stock", "true")
-
-    def __init__(
-        self, name: str, agitator: str | None, stock: Stock, line: SupplyLine, true: TrueInput
-    ) -> None:
-        self.name = name
-        self.agitator = agitator
-        self.stock = stock
-        self.line = line
-        self.true = true
-
-
 class Dosing:
-    """Every pump with what it draws from, by the pump's channel; a pump without a bottle draws water."""
+    """Every pump with what it draws from, by the pump's channel; a pump without a bottle draws water.
+
+    `condition` says what is wrong with a pump, by its channel; a pump that is not in it is sound. By channel
+    too, `spilled_ml` counts what ran to the floor, `siphoned_ml` what gravity moved towards the tank.
+    """
 
     def __init__(self, site: Site, world: World, seed: int) -> None:
         self._world = world
         self._manifold = Manifold(site.rig.manifold.holdup_ml, world.room.temperature_c)
+        self.outlet = Outlet(seed)
         self.pumps = {pump.channel: _true_pump(pump, world, seed) for pump in site.rig.pumps.values()}
-        self.bottles = _bottles(site, world)
+        self.bottles = _bottles(site, world, self.pumps)
+        self._settling = [bottle for bottle in self.bottles.values() if bottle.true.suspended is not None]
+        self._water = Tubing(world.bottles.line_ml, world.bottles.line_m)
+        self.condition: dict[int, Condition] = {}
+        self.spilled_ml = dict.fromkeys(self.pumps, 0.0)
+        self.siphoned_ml = dict.fromkeys(self.pumps, 0.0)
         self._suspension_by_dose: dict[int, Drawn] = {}
 
     @property
+    def floor_wet(self) -> bool:
+        """Tell whether enough was spilled to wet the leak contact."""
+        return sum(self.spilled_ml.values()) >= PUDDLE_ML
+
+    @property
     def solids_share_by_dose(self) -> dict[int, float]:
-        """Give the solids that came up the tube, as a share of the label, for each dose of a suspension."""
+        """Give the solids that came out of the tube, as a share of the label, by dose of a suspension."""
         return {dose_id: drawn.solids_share for dose_id, drawn in self._suspension_by_dose.items()}
 
+    def channel_of(self, input_name: str) -> int:
+        """Give the channel of the pump that draws from this input's bottle. Raises KeyError if none does."""
+        for channel, bottle in self.bottles.items():
+            if bottle.name == input_name:
+                return channel
+        raise KeyError(input_name)
+
     def turn(self, channel: int, counts: int, counts_per_s: int, dose_id: int) -> Delivered:
-        """Turn one pump; give what leaves the common line for it."""
-        pump = self.pumps[channel]
+        """Turn one pump; give what leaves its head and what leaves the common line for it."""
+        pump, bottle = self.pumps[channel], self.bottles.get(channel)
+        condition = self.condition.get(channel, SOUND)
         pump.begin_dose(dose_id)
-        swept_ml = pump.turn(counts)
+        tubing = self._water if bottle is None else bottle.tubing
+        room_ml = pump.turn(counts) * _moved_share(pump, tubing, counts_per_s, condition)
+        if bottle is None:
+            out = Drawn(room_ml * (1.0 - condition.air_leak), 1.0)
+        else:
+            out = bottle.draw(room_ml, condition.air_leak)
+            if bottle.true.suspended is not None:
+                before = self._suspension_by_dose.get(dose_id, Drawn(0.0, 1.0))
+                self._suspension_by_dose[dose_id] = _joined(before, out)
+        return self._towards_tank(channel, out, condition.split, dose_id)
+
+    def advance(self, dt_s: float, agitators: frozenset[str]) -> list[Fallen]:
+        """Let time pass with these agitators running; give what falls into the tank without any pump."""
+        for bottle in self._settling:
+            bottle.stock.advance(dt_s, bottle.agitator is not None and bottle.agitator in agitators)
+        fallen = [self._run(channel, condition, dt_s) for channel, condition in self.condition.items()]
+        dripped = self.outlet.advance(dt_s)
+        if dripped.ml > 0.0:
+            fallen.append(dripped)
+        return [piece for piece in fallen if piece.ml > 0.0] if fallen else fallen
+
+    def _run(self, channel: int, condition: Condition, dt_s: float) -> Fallen:
+        """Let liquid run by gravity; past rollers that shut, a split tube lets it run to the floor only."""
+        bottle = self.bottles.get(channel)
+        if bottle is None or condition.holds:
+            return NOTHING
+        out = bottle.run(dt_s, condition)
+        if out.ml <= 0.0:
+            return NOTHING
+        ran = self._towards_tank(channel, out, condition.split if condition.failed else 1.0, NO_DOSE)
+        self.siphoned_ml[channel] += ran.ml
+        return Fallen(ran.fallen_ml, ran.content)
+
+    def _towards_tank(self, channel: int, out: Drawn, split: float, dose_id: int) -> Delivered:
+        self.spilled_ml[channel] += out.ml * split
+        ml = out.ml * (1.0 - split)
+        if ml <= 0.0:
+            return Delivered(0.0, 0.0, NOTHING.content)
         bottle = self.bottles.get(channel)
         if bottle is None:
-            return self._through(swept_ml, self._world.supply.content(swept_ml), None)
-        out = bottle.line.push(swept_ml, bottle.stock.draw(swept_ml))
-        if bottle.true.suspended is not None:
-            before = self._suspension_by_dose.get(dose_id, Drawn(0.0, 1.0))
-            self._suspension_by_dose[dose_id] = _joined(before, out)
-        content = bottle.true.content(out.ml, out.solids_share, self._world.room.temperature_c)
-        return self._through(out.ml, content, bottle.name)
+            leaving = self._manifold.push(ml, self._world.supply.content(ml))
+        else:
+            content = bottle.true.content(ml, out.solids_share, self._world.room.temperature_c)
+            leaving = self._manifold.push(ml, content, bottle.name)
+        fallen = self.outlet.push(ml, leaving, dose_id)
+        return Delivered(ml, fallen.ml, fallen.content)
 
-    def advance(self, dt_s: float, agitators: frozenset[str]) -> None:
-        """Let time pass with these agitators running."""
-        for bottle in self.bottles.values():
-            bottle.stock.advance(dt_s, bottle.agitator is not None and bottle.agitator in agitators)
 
-    def _through(self, ml: float, content: list[float], name: str | None) -> Delivered:
-        return Delivered(ml, self._manifold.push(ml, content, name) if ml > 0 else content)
+def _moved_share(pump: PeristalticPump, tubing: Tubing, counts_per_s: int, condition: Condition) -> float:
+    """Return what a pump moves at this pace, over what its rollers sweep in a tube that is full and free."""
+    rollers_per_s = counts_per_s / pump.counts_per_roller
+    share = tubing.refilled_share(pump.roller_ml, rollers_per_s, condition) * (1.0 - condition.worn)
+    if condition.failed:
+        share *= OPEN_TUBE_SHARE
+    return share * tubing.let_out_share(share * pump.roller_ml * rollers_per_s, condition)
 
 
 def _joined(before: Drawn, after: Drawn) -> Drawn:
@@ -97,14 +157,18 @@ def _true_pump(pump: Pump, world: World, seed: int) -> PeristalticPump:
     return PeristalticPump(new_ml, pump.counts_per_roller, seed, pump.name, COUNTS_BEFORE, start)
 
 
-def _bottles(site: Site, world: World) -> dict[int, Bottle]:
+def _bottles(site: Site, world: World, pumps: dict[int, PeristalticPump]) -> dict[int, Bottle]:
     """Set the bottles by the channel of their pump, having stood since they were last stirred."""
     kept = world.bottles
     found = {}
     for of in site.inputs.values():
         true = world.inputs[of.name]
-        stock = Stock(of.stock_ml, true.suspended, kept.area_cm2, of.unreachable_ml)
+        settling = true.suspended_at(world.room.temperature_c)
+        stock = Stock(of.stock_ml, settling, kept.area_cm2, of.unreachable_ml)
         stock.advance(kept.stood_hours * 3600, agitated=False)
         channel = site.rig.pumps[of.pump].channel
-        found[channel] = Bottle(of.name, of.agitator, stock, SupplyLine(kept.line_ml), true)
+        line = SupplyLine(kept.line_ml, pocket_ml=POCKETS * pumps[channel].roller_ml)
+        thick_mpa_s = true.apparent_viscosity_mpa_s(temperature_c=world.room.temperature_c)
+        tubing = Tubing(kept.line_ml, kept.line_m, thick_mpa_s, density_kg_l(true))
+        found[channel] = Bottle(of.name, of.agitator, stock, line, true, tubing, kept.above_tank_m)
     return found

@@ -1,107 +1,140 @@
-"""The tubes: from bottle to pump (plug flow, liquid and air) and the common line to the tank (mixed volume).
+"""The tube from a bottle to its pump: plug flow of liquid, grains and air, and the pockets of the pump head.
 
-They move what they are given; nothing here knows inputs, pumps or tanks.
+It moves what it is given; nothing here knows inputs, pumps or tanks.
 """
 
 from __future__ import annotations
 
 import math
 from collections import deque
-from collections.abc import Sequence
+from dataclasses import dataclass
 
-from sim.ions import PARCEL
 from sim.stock import Drawn
 
-_AIR = -1.0
-_SAME = 1e-3
+_ALIKE = 1e-3
+_NOTHING_ML = 1e-12
+
+
+@dataclass(slots=True)
+class Plug:
+    """A piece of what stands in a tube: its volume, how much of that is liquid, the solids of the liquid."""
+
+    ml: float
+    liquid_share: float
+    solids_share: float
+
+    @property
+    def liquid_ml(self) -> float:
+        """Give the liquid in it."""
+        return self.ml * self.liquid_share
 
 
 class SupplyLine:
-    """Tube from a bottle through its pump: what goes in first comes out first, air as well as liquid.
+    """What goes in first comes out first, air as well as liquid, but for the pockets between the rollers.
 
-    A new line is full of liquid as labelled, unless `primed` is False (then full of air).
+    The pockets are a mixed volume, so that the first millilitres after air are short (assumed). A new line is
+    full of liquid as labelled, unless `primed` is False (then full of air). Air is not compressed.
     """
 
-    __slots__ = ("_plugs", "holdup_ml")
+    __slots__ = ("_plugs", "_pocket", "air_in_ml", "air_out_ml", "holdup_ml")
 
-    def __init__(self, holdup_ml: float, primed: bool = True) -> None:
+    def __init__(self, holdup_ml: float, primed: bool = True, pocket_ml: float = 0.0) -> None:
         self.holdup_ml = holdup_ml
-        self._plugs: deque[list[float]] = deque()
-        if holdup_ml > 0.0:
-            self._plugs.append([holdup_ml, 1.0 if primed else _AIR])
+        self.air_in_ml = self.air_out_ml = 0.0
+        filled = 1.0 if primed else 0.0
+        self._plugs = deque([Plug(holdup_ml, filled, 1.0)] if holdup_ml > 0.0 else [])
+        self._pocket = Plug(pocket_ml, filled, 1.0)
+
+    @property
+    def drainable_ml(self) -> float:
+        """Give the liquid that may run back to the bottle; what stands between the rollers stays."""
+        return sum(plug.liquid_ml for plug in self._plugs)
+
+    @property
+    def liquid_ml(self) -> float:
+        """Give all liquid in tube and pockets."""
+        return self.drainable_ml + self._pocket.liquid_ml
 
     @property
     def air_ml(self) -> float:
-        """Air in the line."""
-        return sum(ml for ml, share in self._plugs if share == _AIR)
+        """Give all air in tube and pockets."""
+        return sum(plug.ml - plug.liquid_ml for plug in (*self._plugs, self._pocket))
 
-    def push(self, swept_ml: float, drawn: Drawn) -> Drawn:
-        """Take in what the bottle gave, air for the rest of `swept_ml`; return the liquid that comes out."""
-        self._take_in(drawn.ml, drawn.solids_share)
-        self._take_in(swept_ml - drawn.ml, _AIR)
-        left_ml, liquid_ml, solids = swept_ml, 0.0, 0.0
+    def push(self, moved_ml: float, drawn: Drawn, air_share: float = 0.0) -> Drawn:
+        """Take in what the bottle gave and air for the rest of `moved_ml`; return the liquid that comes out.
+
+        `air_share` of the stream is air as long as the bottle gives anything; air alone comes after that.
+        """
+        stream_ml = drawn.ml / (1.0 - air_share) if drawn.ml > 0.0 else 0.0
+        self._take_in(Plug(min(stream_ml, moved_ml), 1.0 - air_share, drawn.solids_share))
+        self._take_in(Plug(moved_ml - stream_ml, 0.0, 1.0))
+        left_ml, liquid_ml, solids = moved_ml, 0.0, 0.0
         while left_ml > 0.0 and self._plugs:
-            plug = self._plugs[0]
-            piece_ml = min(left_ml, plug[0])
-            if plug[1] != _AIR:
-                liquid_ml += piece_ml
-                solids += piece_ml * plug[1]
+            first = self._plugs[0]
+            piece_ml = min(left_ml, first.ml)
+            out = self._through_pocket(Plug(piece_ml, first.liquid_share, first.solids_share))
+            liquid_ml += out.ml
+            solids += out.ml * out.solids_share
             left_ml -= piece_ml
-            plug[0] -= piece_ml
-            if plug[0] <= 1e-12:
+            first.ml -= piece_ml
+            if first.ml <= _NOTHING_ML:
                 self._plugs.popleft()
+        self.air_in_ml += moved_ml - drawn.ml
+        self.air_out_ml += moved_ml - liquid_ml
         return Drawn(liquid_ml, solids / liquid_ml if liquid_ml > 0.0 else 1.0)
 
-    def _take_in(self, ml: float, share: float) -> None:
-        if ml <= 0.0:
+    def fall_back(self, liquid_ml: float) -> Drawn:
+        """Let so much liquid run back to the bottle, air following from the pump; return what ran."""
+        popped_ml, fell_ml, solids = 0.0, 0.0, 0.0
+        while self._plugs and liquid_ml - fell_ml > _NOTHING_ML:
+            last = self._plugs[-1]
+            wanted_ml = liquid_ml - fell_ml
+            whole = last.liquid_ml <= wanted_ml
+            piece_ml = last.ml if whole else wanted_ml / last.liquid_share
+            fell_ml += piece_ml * last.liquid_share
+            solids += piece_ml * last.liquid_share * last.solids_share
+            popped_ml += piece_ml
+            last.ml -= piece_ml
+            if whole:
+                self._plugs.pop()
+        if popped_ml > 0.0:
+            self._air_at_pump(popped_ml)
+            self.air_in_ml += popped_ml
+            self.air_out_ml += popped_ml - fell_ml
+        return Drawn(fell_ml, solids / fell_ml if fell_ml > 0.0 else 1.0)
+
+    def _air_at_pump(self, ml: float) -> None:
+        if self._plugs and self._plugs[0].liquid_share == 0.0:
+            self._plugs[0].ml += ml
+        else:
+            self._plugs.appendleft(Plug(ml, 0.0, 1.0))
+
+    def _take_in(self, plug: Plug) -> None:
+        if plug.ml <= 0.0:
             return
         if self._plugs:
             last = self._plugs[-1]
-            alike = last[1] == share == _AIR or (
-                last[1] != _AIR and share != _AIR and abs(last[1] - share) < _SAME
-            )
-            if alike:
-                # Plugs that differ by less than a thousandth are joined, so that few are left to walk.
-                if share != _AIR:
-                    last[1] = (last[0] * last[1] + ml * share) / (last[0] + ml)
-                last[0] += ml
+            # Plugs that differ by less than a thousandth in solids are joined, so that few are left to walk.
+            if last.liquid_share == plug.liquid_share and abs(last.solids_share - plug.solids_share) < _ALIKE:
+                ml = last.ml + plug.ml
+                last.solids_share += (plug.solids_share - last.solids_share) * plug.ml / ml
+                last.ml = ml
                 return
-        self._plugs.append([ml, share])
+        self._plugs.append(plug)
 
-
-class Manifold:
-    """The common line: a mixed volume that is always full, of water at the start.
-
-    `held_ml` tells how much of each named concentrate is still inside.
-    """
-
-    __slots__ = ("content", "held_ml", "holdup_ml")
-
-    def __init__(self, holdup_ml: float, water_c: float) -> None:
-        self.holdup_ml = holdup_ml
-        self.content = [0.0] * len(PARCEL)
-        self.content[-1] = holdup_ml * 1e-3 * water_c
-        self.held_ml: dict[str, float] = {}
-
-    def push(self, ml: float, content: Sequence[float], name: str | None = None) -> list[float]:
-        """Push liquid in and return the parcel that leaves, of the same volume.
-
-        Exact for a steady stream into a mixed volume V: what was inside falls by e^(-ml/V).
-        `name` is the concentrate that the liquid consists of, None for water.
-        """
-        volumes = ml / self.holdup_ml
-        if volumes < 1e-15:
-            return list(content)
-        kept = math.exp(-volumes)
-        caught = -math.expm1(-volumes) / volumes
-        leaving = [0.0] * len(PARCEL)
-        for place, (inside, coming) in enumerate(zip(self.content, content, strict=True)):
-            if inside or coming:
-                stays = inside * kept + coming * caught
-                leaving[place] = inside + coming - stays
-                self.content[place] = stays
-        for held in self.held_ml:
-            self.held_ml[held] *= kept
-        if name is not None:
-            self.held_ml[name] = self.held_ml.get(name, 0.0) + ml * caught
-        return leaving
+    def _through_pocket(self, coming: Plug) -> Drawn:
+        """Send a plug through the pockets; exact for a steady stream into a mixed volume."""
+        pocket = self._pocket
+        if pocket.ml == 0.0 or (
+            pocket.liquid_share == coming.liquid_share and pocket.solids_share == coming.solids_share
+        ):
+            return Drawn(coming.liquid_ml, coming.solids_share)
+        kept = math.exp(-coming.ml / pocket.ml)
+        liquid_ml = pocket.liquid_ml * kept + coming.liquid_share * pocket.ml * (1.0 - kept)
+        solids = pocket.liquid_ml * pocket.solids_share * kept
+        solids += coming.liquid_share * coming.solids_share * pocket.ml * (1.0 - kept)
+        out_ml = max(pocket.liquid_ml + coming.liquid_ml - liquid_ml, 0.0)
+        out_solids = pocket.liquid_ml * pocket.solids_share + coming.liquid_ml * coming.solids_share - solids
+        pocket.liquid_share = liquid_ml / pocket.ml
+        pocket.solids_share = solids / liquid_ml if liquid_ml > 0.0 else 1.0
+        return Drawn(out_ml, max(out_solids, 0.0) / out_ml if out_ml > _NOTHING_ML else 1.0)

@@ -1,6 +1,7 @@
-"""A peristaltic pump head: how much liquid or air it really moves per count.
+"""A peristaltic pump head: the volume that its rollers sweep, count by count.
 
-Volume only. Where the liquid comes from is `stock.py`; the tubes before and after are `line.py`.
+Swept volume of a tube that stands full open before each roller. How full it really is follows from what it
+draws (`tubing.py`); where the liquid comes from is `bottle.py`.
 """
 
 from __future__ import annotations
@@ -9,18 +10,31 @@ import math
 
 from sim.noise import gaussian, seed_for
 
-PULSATION = 0.6
-"""Depth of the ripple: flow goes from 0.4 to 1.6 of its mean over one roller (assumed; one sine)."""
+DIP_DEPTH = 1.0
+DIP_SHARE = 0.35
+"""Flow is flat but for a dip as a roller lets go of the tube, which then fills again from the outlet side.
+
+That it dips there is common practice, no source; depth (of the mean flow), width (of the way from one roller
+to the next) and the cosine shape are assumed.
+"""
 DOSE_ERROR = 0.004
 """Standard deviation of a dose from its mean (short-run repeatability 0.5-1 %: trade figure, no source)."""
 RUN_IN_SHARE = 0.015
 RUN_IN_COUNTS = 50_000
-WEAR_PER_COUNT = 2.0e-8
-"""A tube relaxes by 1.5 % over its first 50 000 counts, then wears slowly (assumed)."""
+WEAR_SHARE = 0.2
+WEAR_COUNTS = 10_000_000
+"""A tube relaxes by 1.5 % over its first counts and loses up to a fifth over its life (from memory: 5-20 %,
+most of it in the first hours; the exponential shape is assumed)."""
+
+_PLATEAU = DIP_DEPTH * DIP_SHARE / 2.0
 
 
 class PeristalticPump:
-    """One pump. `true_ml_per_count` is what a new tube moves per count, averaged over whole rollers."""
+    """One pump. `true_ml_per_count` is what a new tube moves per count, averaged over whole rollers.
+
+    Swept volume follows from counts and angle in closed form, so that pieces of a motion add up to the whole.
+    A tube does not recover while it rests (it does, a little; left out).
+    """
 
     __slots__ = ("_dose_factor", "_seed", "angle_counts", "counts", "counts_per_roller", "true_ml_per_count")
 
@@ -35,10 +49,15 @@ class PeristalticPump:
     ) -> None:
         self.true_ml_per_count = true_ml_per_count
         self.counts_per_roller = counts_per_roller
-        self.counts = counts_before
+        self.counts = float(counts_before)
         self.angle_counts = start_angle_counts % counts_per_roller
         self._seed = seed_for(seed, f"pump {name}")
         self._dose_factor = 1.0
+
+    @property
+    def roller_ml(self) -> float:
+        """Give what stands between two rollers in a new tube."""
+        return self.true_ml_per_count * self.counts_per_roller
 
     def begin_dose(self, dose_id: int) -> None:
         """Take the random error of this dose; the same id has the same error."""
@@ -48,21 +67,30 @@ class PeristalticPump:
         """Turn the rotor; return the volume swept, mL. Raises ValueError for a negative number of counts."""
         if counts < 0:
             raise ValueError(f"cannot turn {counts} counts")
-        before = self.angle_counts
-        after = before + counts
-        swept_counts = counts + self._ripple(after) - self._ripple(before)
-        factor = self.true_ml_per_count * self.wear_factor(self.counts + counts / 2.0) * self._dose_factor
-        self.angle_counts = after % self.counts_per_roller
-        self.counts += int(counts)
-        return max(swept_counts, 0.0) * factor
+        before = self._worn_counts()
+        self.counts += counts
+        self.angle_counts = (self.angle_counts + counts) % self.counts_per_roller
+        swept_counts = self._worn_counts() - before
+        return max(swept_counts, 0.0) * self.true_ml_per_count * self._dose_factor
 
     @staticmethod
     def wear_factor(counts: float) -> float:
         """Return what a tube moves after so many counts, over what it moved when new."""
-        run_in = -math.expm1(-counts / RUN_IN_COUNTS)
-        return max(1.0 - RUN_IN_SHARE * run_in - WEAR_PER_COUNT * counts, 0.0)
+        relaxed = -math.expm1(-counts / RUN_IN_COUNTS)
+        worn = -math.expm1(-counts / WEAR_COUNTS)
+        return 1.0 - RUN_IN_SHARE * relaxed - WEAR_SHARE * worn
 
-    def _ripple(self, angle_counts: float) -> float:
-        """Return how far the delivery runs ahead of the mean at this angle, counts; 0 at whole rollers."""
-        turns = angle_counts / self.counts_per_roller
-        return -PULSATION * self.counts_per_roller / (2.0 * math.pi) * math.sin(2.0 * math.pi * turns)
+    def _worn_counts(self) -> float:
+        """Return all counts so far as counts of a new tube: the integral of wear, and the ripple upon it."""
+        counts = self.counts
+        relaxed = counts + RUN_IN_COUNTS * math.expm1(-counts / RUN_IN_COUNTS)
+        worn = counts + WEAR_COUNTS * math.expm1(-counts / WEAR_COUNTS)
+        even = counts - RUN_IN_SHARE * relaxed - WEAR_SHARE * worn
+        return even + self.wear_factor(counts) * self._lead()
+
+    def _lead(self) -> float:
+        """Return how far the volume runs ahead of the mean at this angle, counts; 0 as a roller lets go."""
+        turned = self.angle_counts / self.counts_per_roller
+        in_dip = min(turned, DIP_SHARE)
+        lost = in_dip - DIP_SHARE / (2.0 * math.pi) * math.sin(2.0 * math.pi * in_dip / DIP_SHARE)
+        return self.counts_per_roller * (_PLATEAU * turned - DIP_DEPTH / 2.0 * lost)
