@@ -1,103 +1,137 @@
 """What the rig reads of itself: every sensor of the plant, looking at the tank, the supply and the bottles.
 
-Readings in physical units; turning them into registers is the firmware's work. Nothing here moves liquid.
+Readings in physical units, None where there is none; turning them into registers is the firmware's work.
+Each sensor is a public attribute whose `condition` may be replaced by another of its kind. Nothing here moves
+liquid.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from controller.settings.values import Site
+from sim.conductivity_cell import ConductivityCell
+from sim.disturbance import QUIET, Disturbance
 from sim.dosing import Dosing
+from sim.flow_meter import FlowMeter
+from sim.front_end import FrontEnd
+from sim.ions import EXCESS
+from sim.level_sensor import LevelSensor
 from sim.probe import PhProbe
-from sim.sensors import ConductivityProbe, LevelSensor, Thermometer
-from sim.supply import FlowMeter
+from sim.scale import Scale
+from sim.stock import Stock
 from sim.tank import Tank
+from sim.thermometer import Thermometer
+from sim.true_input import TrueInput
 from sim.world import World
 
-PROBE_STEP_S = 2.0
-
-
-@dataclass(frozen=True, slots=True)
-class Disturbance:
-    """What runs nearby while a sensor looks."""
-
-    stir: bool = False
-    air: bool = False
-    motor: bool = False
-    filling: bool = False
-
-
-QUIET = Disturbance()
+FOLLOW_S = 2.0
 
 
 class Instruments:
-    """Every sensor. `now` says what runs nearby; `advance` lets lags follow."""
+    """Every sensor. `near` says what runs nearby; `advance` lets lags follow.
+
+    `scales` holds one load cell for each channel whose bottle has one.
+    """
 
     def __init__(self, site: Site, world: World, seed: int, tank: Tank, dosing: Dosing) -> None:
-        room_c = world.room.temperature_c
+        room_c, warm = world.room.temperature_c, world.thermometers
         self._tank = tank
         self._dosing = dosing
-        self.flow_meter = FlowMeter(site.rig.fill.pulses_per_l, world.supply.meter_error)
-        self._probe = _true_probe(site, world, seed)
-        self._level = LevelSensor(seed=seed)
-        self._cell = ConductivityProbe(seed=seed)
-        self._tank_thermometer = Thermometer("tank", room_c, seed=seed)
-        self._supply_thermometer = Thermometer("supply", world.supply.temperature_c, seed=seed)
+        self._supply = world.supply
+        self._near = QUIET
         self._unseen_s = 0.0
-        self.near = QUIET
+        self.front_end = FrontEnd(site)
+        self.probe = PhProbe(world.probe, site.rig.probe.isopotential_ph, seed, room_c)
+        self.cell = ConductivityCell(world.cell, seed, room_c)
+        self.level = LevelSensor(world.level, seed)
+        lag_s, noise_c = warm.thermometer_lag_s, warm.thermometer_noise_c
+        self.tank_thermometer = Thermometer("tank", room_c, warm.tank_offset_c, noise_c, lag_s, seed)
+        self.supply_thermometer = Thermometer("supply", room_c, warm.supply_offset_c, noise_c, lag_s, seed)
+        self._still_pipe_s = warm.pipe_minutes * 60.0
+        self._running_pipe_s = lag_s
+        self.flow_meter = FlowMeter(site.rig.fill.pulses_per_l, world.supply.meter_error, world.flow_meter)
+        self.scales = {
+            channel: Scale(bottle.name, world.scales, content_g(bottle.stock, bottle.true), seed)
+            for channel, bottle in dosing.bottles.items()
+            if bottle.name in world.scales.fitted
+        }
+        self._follow()
+
+    @property
+    def near(self) -> Disturbance:
+        """What runs near the sensors now."""
+        return self._near
+
+    @near.setter
+    def near(self, near: Disturbance) -> None:
+        if near == self._near:
+            return
+        self._follow()
+        self._near = self.probe.near = self.cell.near = self.level.near = near
 
     def advance(self, dt_s: float) -> None:
-        """Let time pass; lags are caught up when something moves or somebody looks."""
+        """Let time pass; lags are caught up now and then, and when somebody looks."""
         self._unseen_s += dt_s
-        if self._unseen_s >= PROBE_STEP_S and (self.near.stir or self.near.motor):
+        if self._unseen_s >= FOLLOW_S:
             self._follow()
 
     def ph_mv(self, now_s: float) -> float:
         """Read the electrode, mV."""
         self._follow()
-        return self._probe.mv(now_s)
+        return self.probe.mv(now_s)
 
     def ec_us_cm(self, now_s: float) -> float:
         """Read conductivity at 25 °C, µS/cm."""
-        return self._cell.read_us_cm(now_s, self._tank.ec_at_probe(), self._tank.temperature_c)
+        self._follow()
+        return self.cell.read_us_cm(now_s)
 
-    def tank_c(self, now_s: float) -> float:
+    def tank_c(self, now_s: float) -> float | None:
         """Read the tank thermometer."""
         self._follow()
-        return self._tank_thermometer.read_c(now_s)
+        return self.tank_thermometer.read_c(now_s)
 
-    def supply_c(self, now_s: float) -> float:
+    def supply_c(self, now_s: float) -> float | None:
         """Read the supply thermometer."""
-        return self._supply_thermometer.read_c(now_s)
+        self._follow()
+        return self.supply_thermometer.read_c(now_s)
 
     def level_mm(self, now_s: float) -> float:
         """Read the level sensor."""
-        moving = self.near.stir or self.near.air or self.near.filling
-        return self._level.read_mm(now_s, self._tank.level_mm, moving)
+        self.level.sees(self._tank.level_mm, self._tank.foam_mm)
+        return self.level.read_mm(now_s)
 
     def flow_pulses(self) -> int:
         """Read the flow meter."""
         return self.flow_meter.pulses
 
+    def scale_g(self, channel: int, now_s: float) -> float | None:
+        """Read the scale under the bottle of a channel; None where none is fitted or none answers."""
+        if channel not in self.scales:
+            return None
+        self._follow()
+        return self.scales[channel].read_g(now_s)
+
     def _follow(self) -> None:
-        """Let probe and thermometer follow for the time since they were last looked at."""
+        """Let every sensor follow for the time since they were last looked at."""
         dt_s, self._unseen_s = self._unseen_s, 0.0
-        if dt_s > 0:
-            temperature_c = self._tank.temperature_c
-            motors_on = self.near.stir or self.near.motor
-            self._probe.advance(dt_s, self._tank.ph_at_probe(), temperature_c, motors_on)
-            self._tank_thermometer.advance(dt_s, temperature_c)
+        tank, near = self._tank, self._near
+        wet = tank.level_mm >= self.probe.true.probe_height_mm
+        around_c = tank.temperature_c if wet else tank.room_c
+        us_cm = tank.ec_at_probe() if wet else 0.0
+        self.probe.advance(dt_s, tank.ph_at_probe() if wet else 7.0, around_c, us_cm, wet)
+        self.cell.advance(dt_s, us_cm, around_c)
+        self.tank_thermometer.advance(dt_s, around_c)
+        self.supply_thermometer.lag_s = self._running_pipe_s if near.filling else self._still_pipe_s
+        self.supply_thermometer.advance(dt_s, self._supply.at_c(tank.age_s) if near.filling else tank.room_c)
+        self.level.sees(tank.level_mm, tank.foam_mm)
+        for channel, scale in self.scales.items():
+            bottle = self._dosing.bottles[channel]
+            shaken = near.motor or bottle.agitator in near.agitators
+            scale.advance(dt_s, content_g(bottle.stock, bottle.true), tank.room_c, shaken)
 
 
-def _true_probe(site: Site, world: World, seed: int) -> PhProbe:
-    probe = world.probe
-    return PhProbe(
-        probe.offset_mv,
-        probe.slope_share,
-        site.rig.probe.isopotential_ph,
-        probe.lag_s,
-        probe.noise_mv,
-        probe.stray_mv,
-        seed,
-    )
+def content_g(stock: Stock, true: TrueInput) -> float:
+    """Return what a bottle's content weighs, g, its grains wherever they lie; 1 g/mL and what is above."""
+    liquid_g = stock.volume_ml * (1.0 + true.dissolved_ml[EXCESS])
+    if true.suspended is None:
+        return liquid_g
+    return liquid_g + stock.solids_ml / true.suspended.volume_share * true.grains_ml[EXCESS]

@@ -40,6 +40,24 @@ def gaussian_at(seed: int, now_s: float) -> float:
     return gaussian(seed, math.floor(now_s / QUANTUM_S + 1e-6))
 
 
+def uniform_at(seed: int, now_s: float) -> float:
+    """Return a number from 0 to below 1 for this moment, the same within a tenth of a second."""
+    index = math.floor(now_s / QUANTUM_S + 1e-6)
+    return _mixed((seed + (index + 1) * 0x9E3779B97F4A7C15) & _MASK) / (_MASK + 1)
+
+
+def wander_at(seed: int, now_s: float, period_s: float) -> float:
+    """Return a smooth wander about 0 at this moment: deviates a `period_s` apart, eased into each other.
+
+    Standard deviation 1 at the deviates and 0.71 half-way between them.
+    """
+    place = now_s / period_s
+    index = math.floor(place)
+    share = place - index
+    eased = share * share * (3.0 - 2.0 * share)
+    return gaussian(seed, index) * (1.0 - eased) + gaussian(seed, index + 1) * eased
+
+
 def _mixed(value: int) -> int:
     """Return the SplitMix64 finaliser of a 64-bit number."""
     value = ((value ^ (value >> 30)) * 0xBF58476D1CE4E5B9) & _MASK

@@ -10,6 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from firmware_bridge.registers import NO_READING
+from sim.front_end import centidegrees
 from sim.plant import Plant
 
 
@@ -119,41 +120,56 @@ class FakePins:
 
     def read_ph_decimv(self) -> int:
         """Electrode voltage, 0.1 mV."""
-        return self._reading("ph", self.plant.instruments.ph_mv, 10)
+        instruments = self.plant.instruments
+        return self._reading("ph", instruments.ph_mv, instruments.front_end.ph_decimv)
 
     def read_ec_us_cm(self) -> int:
         """Conductivity, µS/cm."""
-        return self._reading("conductivity", self.plant.instruments.ec_us_cm, 1)
+        instruments = self.plant.instruments
+        return self._reading("conductivity", instruments.ec_us_cm, instruments.front_end.us_cm)
 
     def read_tank_centic(self) -> int:
         """Tank temperature, 0.01 °C."""
-        return self._reading("tank temperature", self.plant.instruments.tank_c, 100)
+        return self._reading("tank temperature", self.plant.instruments.tank_c, centidegrees)
 
     def read_supply_centic(self) -> int:
         """Supply temperature, 0.01 °C."""
-        return self._reading("supply temperature", self.plant.instruments.supply_c, 100)
+        return self._reading("supply temperature", self.plant.instruments.supply_c, centidegrees)
 
     def read_level_decimm(self) -> int:
         """Level, 0.1 mm."""
-        return self._reading("level", self.plant.instruments.level_mm, 10)
+        instruments = self.plant.instruments
+        return self._reading("level", instruments.level_mm, instruments.front_end.level_decimm)
 
     def read_flow_pulses(self) -> int:
         """Flow meter pulses since the board booted."""
         return self.plant.instruments.flow_pulses() - self._pulses_at_boot
 
     def read_scale_g(self, channel: int) -> int:
-        """Tell that no bottle stands on a scale."""
-        return NO_READING
+        """Gross weight of a bottle, g; read whenever asked, for the board takes one scale after the other."""
+        raw = self.overrides.get(f"scale {channel}")
+        if raw is not None:
+            return _fitting(raw)
+        grams = self.plant.instruments.scale_g(channel, self.now_s)
+        return NO_READING if grams is None else _fitting(round(grams))
 
     def forget_pulses(self) -> None:
         """Start counting anew, as a board does that has lost its memory."""
         self._pulses_at_boot = self.plant.instruments.flow_pulses()
 
-    def _reading(self, name: str, source: Callable[[float], float], scale: int) -> int:
+    def _reading(
+        self, name: str, source: Callable[[float], float | None], registered: Callable[[float], int]
+    ) -> int:
         if not self.converting:
             return self._converted.get(name, NO_READING)
         raw = self.overrides.get(name)
         if raw is None:
-            raw = round(source(self.now_s) * scale)
-        self._converted[name] = raw if -32768 < raw < 32768 else NO_READING
+            reading = source(self.now_s)
+            raw = NO_READING if reading is None else registered(reading)
+        self._converted[name] = _fitting(raw)
         return self._converted[name]
+
+
+def _fitting(raw: int) -> int:
+    """Return what fits a register, else no reading."""
+    return raw if -32768 < raw < 32768 else NO_READING

@@ -8,8 +8,9 @@ from __future__ import annotations
 import math
 
 from controller.settings.values import Site
+from sim.disturbance import Disturbance
 from sim.dosing import Dosing
-from sim.instruments import Disturbance, Instruments
+from sim.instruments import Instruments
 from sim.supply import Supply
 from sim.tank import Tank
 from sim.world import World
@@ -61,20 +62,19 @@ class Plant:
     def pump(self, channel: int, counts: int, counts_per_s: int, dose_id: int) -> float:
         """Turn one pump; give the mL of liquid that it moved."""
         delivered = self.dosing.turn(channel, counts, counts_per_s, dose_id)
-        if delivered.fallen_ml > 0:
-            self.tank.add(delivered.fallen_ml, delivered.content)
+        if delivered.ml > 0:
+            self.tank.add(delivered.ml, delivered.content)
         return delivered.ml
 
     def advance(self, dt_s: float) -> None:
         """Let time pass with the switches as they are."""
-        self.instruments.near = Disturbance(self.stir, self.air, self.motor, self.filling)
+        self.instruments.near = Disturbance(self.stir, self.air, self.motor, self.filling, self.agitators)
         if self.filling or self.valve:
             self._fill(dt_s)
         if self.drain:
             self.tank.remove(min(DRAIN_L_MIN * dt_s / 60, self.tank.volume_l))
         self.tank.advance(dt_s, self._stir_l_min if self.stir else 0.0, self.air)
-        for fallen in self.dosing.advance(dt_s, self.agitators):
-            self.tank.add(fallen.ml, fallen.content)
+        self.dosing.advance(dt_s, self.agitators)
         self.instruments.advance(dt_s)
 
     def ph_true(self) -> float:
@@ -86,7 +86,7 @@ class Plant:
         before_ml = self.supply.delivered_ml
         fell_ml = self.supply.advance(dt_s, self.valve or self.valve_stuck_open)
         through_ml = self.supply.delivered_ml - before_ml
-        self.instruments.flow_meter.passed(through_ml)
+        self.instruments.flow_meter.passed(through_ml, dt_s)
         self._run_out_ml += through_ml - fell_ml
         if fell_ml > 0:
             water = self._world.supply.content(fell_ml, self.tank.age_s)

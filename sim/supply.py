@@ -1,4 +1,4 @@
-"""Supply water: valve, pipe and flow meter. What the water is made of is told by `world.py`."""
+"""Supply water: valve and pipe. What the water is made of is told by `world.py`."""
 
 from __future__ import annotations
 
@@ -40,23 +40,3 @@ class Supply:
         run_out_ml = self._pipe_left_ml * -math.expm1(-dt_s / RUN_OUT_TAU_S)
         self._pipe_left_ml -= run_out_ml
         return run_out_ml
-
-
-class FlowMeter:
-    """Pulse meter at the valve: counts what passes, with its own error."""
-
-    __slots__ = ("_ml", "error_share", "pulses_per_l")
-
-    def __init__(self, pulses_per_l: float, error_share: float = 0.0) -> None:
-        self.pulses_per_l = pulses_per_l
-        self.error_share = error_share
-        self._ml = 0.0
-
-    def passed(self, ml: float) -> None:
-        """Let liquid pass."""
-        self._ml += ml
-
-    @property
-    def pulses(self) -> int:
-        """Whole pulses since the start."""
-        return int(self._ml * 1e-3 * self.pulses_per_l * (1.0 + self.error_share) + 1e-9)

@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from typing import Any
@@ -14,6 +15,7 @@ from controller.settings.values import Site
 from sim.heat import swung_c
 from sim.ions import HEAT, parcel
 from sim.true_input import Composition, TrueInput, likely_composition
+from sim.true_instruments import TrueCell, TrueFlowMeter, TrueLevel, TrueProbe, TrueScales, TrueThermometers
 from sim.world_file import WorldFile
 
 TAP_WATER_MMOL_L = {
@@ -65,17 +67,8 @@ class SupplyWater:
 
 OFFSET_DRIFT_MV = 1.0
 SLOPE_DRIFT = 0.996
-
-
-@dataclass(frozen=True, slots=True)
-class TrueProbe:
-    """The pH electrode as it really is; where nothing is said, a little off its last calibration."""
-
-    offset_mv: float = 0.0
-    slope_share: float = 1.0
-    lag_s: float = 8.0
-    noise_mv: float = 0.15
-    stray_mv: float = 1.5
+PROBE_BELOW_FLOAT = 0.7
+"""Where nothing is said the probe hangs at this share of the low float's height, so that it stays wet."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,17 +80,11 @@ class TruePumps:
 
 @dataclass(frozen=True, slots=True)
 class Bottles:
-    """How every bottle stands: hours since it was stirred, content and length of its line, width, height.
-
-    `above_tank_m`: the bottles' floor above the outlet of the dosing line over the tank; so low that not even
-    a failed tube lets a bottle run into the tank.
-    """
+    """How every bottle stands: hours since it was stirred, content of its line, width."""
 
     stood_hours: float = 12.0
-    line_ml: float = 25.0
-    line_m: float = 0.7
+    line_ml: float = 5.0
     area_cm2: float = 300.0
-    above_tank_m: float = -0.6
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,23 +93,42 @@ class World:
 
     room: Room = Room()
     supply: SupplyWater = field(default_factory=SupplyWater)
-    probe: TrueProbe = TrueProbe()
+    probe: TrueProbe = field(default_factory=TrueProbe)
     pumps: TruePumps = TruePumps()
     bottles: Bottles = Bottles()
     inputs: Mapping[str, TrueInput] = field(default_factory=dict)
+    cell: TrueCell = field(default_factory=TrueCell)
+    level: TrueLevel = field(default_factory=TrueLevel)
+    thermometers: TrueThermometers = field(default_factory=TrueThermometers)
+    flow_meter: TrueFlowMeter = field(default_factory=TrueFlowMeter)
+    scales: TrueScales = field(default_factory=TrueScales)
 
 
-_TABLES = {"room": Room, "supply": SupplyWater, "ph_probe": TrueProbe, "pumps": TruePumps, "bottles": Bottles}
+_TABLES = {
+    "room": Room,
+    "supply": SupplyWater,
+    "ph_probe": TrueProbe,
+    "pumps": TruePumps,
+    "bottles": Bottles,
+    "conductivity_cell": TrueCell,
+    "level_sensor": TrueLevel,
+    "thermometers": TrueThermometers,
+    "flow_meter": TrueFlowMeter,
+    "scales": TrueScales,
+}
 
 
 def load_world(site: Site) -> World:
     """Read the simulated world of a site. Raises SiteFaults with every fault of the file."""
     file = WorldFile(site.folder)
     file.refuse_unknown("", file.table, (*_TABLES, "inputs"))
-    values = {name: _values(file, name, of) for name, of in _TABLES.items()}
+    values = {name: _values(file, name, of, site) for name, of in _TABLES.items()}
     calibrated = site.rig.probe
     values["ph_probe"].setdefault("offset_mv", calibrated.offset_mv + OFFSET_DRIFT_MV)
     values["ph_probe"].setdefault("slope_share", calibrated.slope_share * SLOPE_DRIFT)
+    values["ph_probe"].setdefault("isopotential_ph", calibrated.isopotential_ph)
+    low_float_mm = site.rig.tank.low_float_l / (math.pi / 4 * site.rig.tank.diameter_m**2)
+    values["ph_probe"].setdefault("probe_height_mm", PROBE_BELOW_FLOAT * low_float_mm)
     compositions = _compositions(file, site)
     if file.faults:
         raise SiteFaults(file.faults)
@@ -133,15 +139,22 @@ def load_world(site: Site) -> World:
         TruePumps(**values["pumps"]),
         Bottles(**values["bottles"]),
         {name: compositions[name].true_input(of) for name, of in site.inputs.items()},
+        TrueCell(**values["conductivity_cell"]),
+        TrueLevel(**values["level_sensor"]),
+        TrueThermometers(**values["thermometers"]),
+        TrueFlowMeter(**values["flow_meter"]),
+        TrueScales(**values["scales"]),
     )
 
 
-def _values(file: WorldFile, name: str, of: type[Any]) -> dict[str, Any]:
+def _values(file: WorldFile, name: str, of: type[Any], site: Site) -> dict[str, Any]:
     """Return the lines of one table, ready for its dataclass."""
     table = file.section(file.table, name, name)
     values: dict[str, Any] = dict(file.numbers(name, table, [line.name for line in fields(of)]))
     if of is SupplyWater and "mmol_l" in table:
         values["mmol_l"] = tuple(parcel(file.amounts(f"{name}.mmol_l", table["mmol_l"])))
+    if of is TrueScales and "fitted" in table:
+        values["fitted"] = file.names_or_all(f"{name}.fitted", table["fitted"], site.inputs)
     return values
 
 

@@ -29,6 +29,44 @@ BOUNDS = {
     "lag_s": (0.1, 600.0),
     "noise_mv": (0.0, 20.0),
     "stray_mv": (-50.0, 50.0),
+    "isopotential_ph": (3.0, 11.0),
+    "slow_lag_s": (0.1, 6000.0),
+    "slow_share": (0.0, 1.0),
+    "glass_lag_s": (0.1, 6000.0),
+    "drift_mv_h": (-50.0, 50.0),
+    "reference_wander_mv": (0.0, 50.0),
+    "stray_air_mv": (-50.0, 50.0),
+    "stray_motor_mv": (-50.0, 50.0),
+    "streaming_mv": (-50.0, 50.0),
+    "junction_mv": (-50.0, 50.0),
+    "probe_height_mm": (0.0, 2000.0),
+    "cell_error": (-0.9, 2.0),
+    "cell_noise_share": (0.0, 0.5),
+    "per_k": (0.0, 0.05),
+    "polarised_at_us_cm": (1000.0, 1e12),
+    "cell_offset_c": (-20.0, 20.0),
+    "cell_lag_s": (0.1, 6000.0),
+    "level_offset_mm": (-1000.0, 1000.0),
+    "level_scale": (0.5, 2.0),
+    "level_noise_mm": (0.0, 50.0),
+    "slosh_mm": (0.0, 100.0),
+    "foam_share": (0.0, 1.0),
+    "dead_mm": (0.0, 500.0),
+    "mount_mm": (0.0, 10_000.0),
+    "air_error_c": (-50.0, 50.0),
+    "tank_offset_c": (-20.0, 20.0),
+    "supply_offset_c": (-20.0, 20.0),
+    "thermometer_noise_c": (0.0, 5.0),
+    "thermometer_lag_s": (0.1, 6000.0),
+    "pipe_minutes": (0.1, 10_000.0),
+    "least_l_min": (0.0, 100.0),
+    "tare_g": (0.0, 20_000.0),
+    "span_error": (-0.5, 0.5),
+    "scale_noise_g": (0.0, 100.0),
+    "vibration_g": (0.0, 1000.0),
+    "creep_share": (-0.05, 0.05),
+    "creep_minutes": (0.1, 1000.0),
+    "drift_g_k": (-100.0, 100.0),
     "calibration_error": (0.0, 0.5),
     "stood_hours": (0.0, 10_000.0),
     "line_ml": (0.1, 1000.0),
@@ -79,6 +117,19 @@ class WorldFile:
             for name, amount in table.items()
             if name in TOTALS
         }
+
+    def names_or_all(self, place: str, value: object, known: Iterable[str]) -> frozenset[str]:
+        """Return the names that a list gives; true stands for all of them, false for none."""
+        names = list(known)
+        if isinstance(value, bool):
+            return frozenset(names if value else ())
+        if not isinstance(value, list):
+            self.fault(place, value, "is no list of names", 'write true, false or names like ["a", "b"]')
+            return frozenset()
+        for name in value:
+            if name not in names:
+                self.fault(place, name, "is not known", nearest(plain(str(name)), names))
+        return frozenset(name for name in value if name in names)
 
     def section(self, table: dict[str, Any], key: str, place: str) -> dict[str, Any]:
         """Return a table within a table; nothing if it is missing."""

@@ -1,0 +1,45 @@
+"""Flow meter at the valve: a rotor that gives pulses, and needs some flow to turn (common practice)."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from sim.true_instruments import TrueFlowMeter
+
+
+@dataclass(frozen=True, slots=True)
+class FlowMeterCondition:
+    """What ails a flow meter: the share of the true flow that it counts; air makes that more than 1."""
+
+    name: str
+    counts_share: float = 1.0
+
+
+HEALTHY = FlowMeterCondition("healthy")
+STUCK = FlowMeterCondition("stuck", counts_share=0.0)
+WORN = FlowMeterCondition("worn", counts_share=0.9)
+AIR_IN_PIPE = FlowMeterCondition("air in pipe", counts_share=1.25)
+
+FLOW_METER_CONDITIONS = {each.name: each for each in (HEALTHY, STUCK, WORN, AIR_IN_PIPE)}
+
+
+class FlowMeter:
+    """Pulse meter: counts what passes, with its own error; `condition` may be replaced at any time."""
+
+    def __init__(self, pulses_per_l: float, error_share: float, true: TrueFlowMeter) -> None:
+        self.pulses_per_l = pulses_per_l
+        self.error_share = error_share
+        self.true = true
+        self.condition = HEALTHY
+        self._counted_ml = 0.0
+
+    def passed(self, ml: float, dt_s: float) -> None:
+        """Let liquid pass in `dt_s`; too little of it passes the rotor by."""
+        if ml * 0.06 < self.true.least_l_min * dt_s:
+            return
+        self._counted_ml += ml * (1.0 + self.error_share) * self.condition.counts_share
+
+    @property
+    def pulses(self) -> int:
+        """Whole pulses since the start."""
+        return int(self._counted_ml * 1e-3 * self.pulses_per_l + 1e-9)

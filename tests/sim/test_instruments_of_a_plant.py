@@ -1,0 +1,132 @@
+"""All sensors joined on the demo site's plant: what each sees of tank, supply and what runs nearby."""
+
+from functools import partial
+
+import pytest
+from sensed_plant import run, sensed_plant
+
+from sim import flow_meter
+from sim.disturbance import Disturbance
+from sim.true_instruments import TrueFlowMeter, TrueLevel, TrueProbe
+
+EXACT_LEVEL = TrueLevel(level_noise_mm=0.0, slosh_mm=0.0)
+
+
+@pytest.fixture
+def plant_with(demo_site, demo_world):
+    return partial(sensed_plant, demo_site, demo_world)
+
+
+def test_the_probe_tells_the_tanks_ph_once_it_has_come_to_rest(plant_with, demo_world):
+    plant = plant_with(
+        probe=TrueProbe(drift_mv_h=0.0, reference_wander_mv=0.0, noise_mv=0.0, junction_mv=0.0)
+    )
+    run(plant, 600.0)
+    slope = 59.159 * (plant.tank.temperature_c + 273.15) / 298.15
+    assert plant.instruments.ph_mv(600.0) == pytest.approx(-slope * (plant.tank.ph_at_probe() - 7.0), abs=0.1)
+
+
+def test_the_probe_hangs_in_air_until_the_water_reaches_it(plant_with, demo_world):
+    plant = plant_with(water_l=0.0)
+    height_mm = demo_world.probe.probe_height_mm
+    litres = height_mm * plant.tank.area_m2
+    assert not plant.instruments.probe.wet
+    plant.tank.add(0.9 * litres * 1e3, demo_world.supply.content(0.9 * litres * 1e3))
+    plant.advance(5.0)
+    assert not plant.instruments.probe.wet
+    assert plant.instruments.ec_us_cm(5.0) == 0.0
+    plant.tank.add(0.2 * litres * 1e3, demo_world.supply.content(0.2 * litres * 1e3))
+    plant.advance(5.0)
+    assert plant.instruments.probe.wet
+    assert plant.instruments.ec_us_cm(10.0) > 300.0
+
+
+def test_over_the_water_a_probe_does_not_read_a_steady_ph_7(plant_with):
+    plant = plant_with(water_l=0.0)
+    readings = []
+    for tick in range(120):
+        run(plant, 10.0, 10.0)
+        readings.append(plant.instruments.ph_mv(10.0 * tick))
+    assert max(readings) - min(readings) > 10.0
+
+
+def test_a_dry_tanks_thermometer_shows_the_air(plant_with, demo_world):
+    plant = plant_with(water_l=50.0)
+    run(plant, 300.0)
+    assert plant.instruments.tank_c(300.0) < demo_world.room.temperature_c - 1.0
+    plant.tank.remove(49.0)
+    run(plant, 300.0)
+    assert plant.instruments.tank_c(600.0) == pytest.approx(demo_world.room.temperature_c, abs=0.1)
+
+
+def test_the_supply_thermometer_shows_the_supply_only_while_it_runs(plant_with, demo_world):
+    plant = plant_with()
+    assert plant.instruments.supply_c(0.0) == pytest.approx(demo_world.room.temperature_c, abs=0.1)
+    plant.valve = True
+    run(plant, 120.0, 0.25)
+    assert plant.instruments.supply_c(0.0) == pytest.approx(demo_world.supply.temperature_c, abs=0.1)
+
+
+def test_how_often_one_looks_changes_no_later_reading(plant_with):
+    def reading(looks):
+        plant = plant_with(water_l=60.0)
+        plant.stir = True
+        for tick in range(600):
+            plant.advance(0.5)
+            if looks:
+                plant.instruments.ph_mv(0.5 * tick)
+                plant.instruments.ec_us_cm(0.5 * tick)
+                plant.instruments.supply_c(0.5 * tick)
+        return (
+            plant.instruments.ph_mv(300.0),
+            plant.instruments.ec_us_cm(300.0),
+            plant.instruments.tank_c(300.0),
+            plant.instruments.level_mm(300.0),
+        )
+
+    assert reading(True) == pytest.approx(reading(False), rel=1e-3, abs=0.05)
+
+
+def test_what_has_just_been_switched_counts_from_then_on(plant_with):
+    plant = plant_with()
+    run(plant, 600.0)
+    quiet_mv = plant.instruments.ph_mv(600.0)
+    plant.instruments.near = Disturbance(stir=True)
+    assert plant.instruments.ph_mv(600.0) - quiet_mv > 1.4
+    plant.instruments.near = Disturbance()
+    assert plant.instruments.ph_mv(600.0) == pytest.approx(quiet_mv, abs=1e-9)
+
+
+def test_foam_on_the_water_lifts_the_level_by_its_share(plant_with):
+    plant = plant_with(level=EXACT_LEVEL)
+    still_mm = plant.instruments.level_mm(0.0)
+    assert still_mm == pytest.approx(plant.tank.level_mm)
+    plant.tank.foam.volume_l = 0.05 * plant.tank.area_m2 * 1e3
+    assert plant.instruments.level_mm(0.0) - still_mm == pytest.approx(0.3 * 50.0)
+
+
+def test_the_flow_meter_counts_what_the_valve_lets_through(plant_with, demo_site):
+    plant = plant_with(water_l=0.0)
+    plant.valve = True
+    run(plant, 300.0, 0.25)
+    litres = plant.instruments.flow_pulses() / demo_site.rig.fill.pulses_per_l
+    assert litres == pytest.approx(plant.supply.delivered_ml * 1e-3 * 1.004, abs=0.01)
+    assert litres > 50.0
+
+
+def test_a_supply_that_only_trickles_is_not_counted(plant_with):
+    plant = plant_with(water_l=0.0, flow_meter=TrueFlowMeter(least_l_min=20.0))
+    plant.valve = True
+    run(plant, 120.0, 0.25)
+    assert plant.supply.delivered_ml > 10_000.0
+    assert plant.instruments.flow_pulses() == 0
+
+
+def test_a_jammed_flow_meter_stands_still(plant_with):
+    plant = plant_with(water_l=0.0)
+    plant.valve = True
+    run(plant, 60.0, 0.25)
+    before = plant.instruments.flow_pulses()
+    plant.instruments.flow_meter.condition = flow_meter.STUCK
+    run(plant, 60.0, 0.25)
+    assert plant.instruments.flow_pulses() == before > 0

@@ -1,0 +1,74 @@
+"""What simulated.toml says of the sensors: stand-ins, names of scales, and faults in one line."""
+
+import math
+from dataclasses import replace
+
+import pytest
+
+from controller.settings.faults import SiteFaults
+from sim.world import load_world
+from sim.world_file import FILE
+
+
+@pytest.fixture
+def site_with(demo_site, tmp_path):
+    def made(text):
+        (tmp_path / FILE).write_text(text, encoding="utf-8")
+        return replace(demo_site, folder=tmp_path)
+
+    return made
+
+
+def test_where_nothing_is_said_the_probe_hangs_below_the_low_float(site_with, demo_site):
+    world = load_world(site_with(""))
+    low_float_mm = demo_site.rig.tank.low_float_l / (math.pi / 4 * demo_site.rig.tank.diameter_m**2)
+    assert 0.0 < world.probe.probe_height_mm < low_float_mm
+    assert world.probe.isopotential_ph == demo_site.rig.probe.isopotential_ph
+
+
+def test_every_sensors_table_is_read(site_with):
+    world = load_world(
+        site_with(
+            "[ph_probe]\nisopotential_ph = 6.1\nprobe_height_mm = 33\n"
+            "[conductivity_cell]\ncell_error = 0.05\n"
+            "[level_sensor]\nfoam_share = 1\n[thermometers]\ntank_offset_c = 0.4\n"
+            "[flow_meter]\nleast_l_min = 2\n[scales]\ntare_g = 900\n"
+        )
+    )
+    assert (world.probe.isopotential_ph, world.probe.probe_height_mm) == (6.1, 33.0)
+    assert (world.cell.cell_error, world.level.foam_share) == (0.05, 1.0)
+    assert (world.thermometers.tank_offset_c, world.flow_meter.least_l_min) == (0.4, 2.0)
+    assert (world.scales.tare_g, world.scales.fitted) == (900.0, frozenset())
+
+
+@pytest.mark.parametrize(
+    ("fitted", "names"),
+    [
+        ("true", "all"),
+        ("false", frozenset()),
+        ('["molasses", "kelp_extract"]', frozenset({"molasses", "kelp_extract"})),
+        ("[]", frozenset()),
+    ],
+)
+def test_scales_are_fitted_to_all_to_none_or_by_name(site_with, demo_site, fitted, names):
+    world = load_world(site_with(f"[scales]\nfitted = {fitted}\n"))
+    assert world.scales.fitted == (frozenset(demo_site.inputs) if names == "all" else names)
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ('[scales]\nfitted = ["molases"]\n', '"molases": is not known; the nearest is "molasses"'),
+        ("[scales]\nfitted = [3]\n", "scales.fitted = 3: is not known"),
+        ("[scales]\nfitted = [[]]\n", "scales.fitted"),
+        ("[scales]\nfitted = 3\n", "scales.fitted = 3: is no list of names"),
+        ("[scales]\ntare = 3\n", "scales.tare = 3: is an unknown key"),
+        ("[level_sensor]\nfoam_share = 2\n", "level_sensor.foam_share = 2: is out of bounds"),
+        ("[ph_probe]\nisopotential_ph = 1\n", "ph_probe.isopotential_ph = 1: is out of bounds"),
+    ],
+)
+def test_a_fault_about_a_sensor_is_told_in_one_line(site_with, text, told):
+    with pytest.raises(SiteFaults) as refused:
+        load_world(site_with(text))
+    assert told in str(refused.value)
+    assert "\n" not in str(refused.value)
