@@ -62,8 +62,8 @@ class Plant:
     def pump(self, channel: int, counts: int, counts_per_s: int, dose_id: int) -> float:
         """Turn one pump; give the mL of liquid that it moved."""
         delivered = self.dosing.turn(channel, counts, counts_per_s, dose_id)
-        if delivered.ml > 0:
-            self.tank.add(delivered.ml, delivered.content)
+        if delivered.fallen_ml > 0:
+            self.tank.add(delivered.fallen_ml, delivered.content)
         return delivered.ml
 
     def advance(self, dt_s: float) -> None:
@@ -74,7 +74,8 @@ class Plant:
         if self.drain:
             self.tank.remove(min(DRAIN_L_MIN * dt_s / 60, self.tank.volume_l))
         self.tank.advance(dt_s, self._stir_l_min if self.stir else 0.0, self.air)
-        self.dosing.advance(dt_s, self.agitators)
+        for fallen in self.dosing.advance(dt_s, self.agitators):
+            self.tank.add(fallen.ml, fallen.content)
         self.instruments.advance(dt_s)
 
     def ph_true(self) -> float:

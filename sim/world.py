@@ -80,11 +80,17 @@ class TruePumps:
 
 @dataclass(frozen=True, slots=True)
 class Bottles:
-    """How every bottle stands: hours since it was stirred, content of its line, width."""
+    """How every bottle stands: hours since it was stirred, content and length of its line, width, height.
+
+    `above_tank_m`: the bottles' floor above the outlet of the dosing line over the tank; so low that not even
+    a failed tube lets a bottle run into the tank.
+    """
 
     stood_hours: float = 12.0
-    line_ml: float = 5.0
+    line_ml: float = 25.0
+    line_m: float = 0.7
     area_cm2: float = 300.0
+    above_tank_m: float = -0.6
 
 
 @dataclass(frozen=True, slots=True)
