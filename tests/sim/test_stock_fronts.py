@@ -71,6 +71,19 @@ def test_nothing_is_ever_packed_denser_than_a_bed(share, spread):
             assert portion.share <= PACKED_SHARE * (1 + 1e-9)
 
 
+@pytest.mark.parametrize("falls", [(Fall(1.0, 2.39),), (Fall(1.0, 2.39), Fall(0.1, 2.39))])
+def test_coarse_grains_that_crowd_at_the_floor_wait_for_room(falls):
+    """Beyond Re 500 company hinders so little that more arrive at a slab than fit into it."""
+    column = Column(HEIGHT_ML, [0.48 * HEIGHT_ML / len(falls)] * len(falls), falls)
+    for _ in range(400):
+        column.settle(5.0)
+        for portion in (column.bed, *column.slabs):
+            assert portion.share <= PACKED_SHARE * (1 + 1e-9)
+        assert sum(column.solids_ml) == pytest.approx(0.48 * HEIGHT_ML, rel=1e-9)
+    column.settle(1e5)
+    assert sum(column.bed.solids_ml) == pytest.approx(0.48 * HEIGHT_ML, rel=0.01)
+
+
 def test_two_sizes_part_as_the_balance_over_their_fronts_demands():
     """Smith (1966): the front of the large falls as they do; as many of the small pass it above as below.
 
