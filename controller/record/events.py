@@ -45,11 +45,19 @@ class DoseOutcome(StrEnum):
 
 
 class AlarmState(StrEnum):
-    """What an alarm changed to."""
+    """What an alarm changed to (states of ISA-18.2).
+
+    RETURNED: its cause has gone and nobody had acknowledged it. SUPPRESSED: it stands, but is not announced,
+    for the reason in its text. SHELVED: a person silenced it for a while, UNSHELVED: that while is over.
+    """
 
     RAISED = "raised"
     CLEARED = "cleared"
     ACKNOWLEDGED = "acknowledged"
+    RETURNED = "returned"
+    SUPPRESSED = "suppressed"
+    SHELVED = "shelved"
+    UNSHELVED = "shelf ended"
 
 
 KEEP = "keep"

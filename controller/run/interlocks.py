@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from controller.record.events import AlarmState
+from controller.run.alarm_track import Standing
 from controller.run.interlock_row import Clear, Interlock, Output, Response
 from controller.run.interlock_table import TABLE
 from controller.run.situation import Cause, Situation
@@ -56,6 +57,10 @@ class Interlocks:
         """Tell whether a cause was active at the last judgement."""
         timer = self._timers.get(cause)
         return timer is not None and timer.active
+
+    def standing(self, verdict: Verdict) -> tuple[Standing, ...]:
+        """Give what is active by a verdict just given, and whether its condition still holds."""
+        return tuple(Standing(row, self._timers[row.cause].since_s is not None) for row in verdict.active)
 
     def judge(self, now: Situation, now_s: float) -> Verdict:
         """Judge one scan. Times must not run backwards."""

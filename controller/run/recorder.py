@@ -5,12 +5,10 @@ It words events; it judges nothing and touches no file (the ledger's own thread 
 
 from __future__ import annotations
 
-from controller.record.events import AlarmChange, AlarmState, AnyEvent, OperatorAct, StateChange
+from controller.record.events import AlarmChange, AnyEvent, OperatorAct, StateChange
 from controller.record.writer import Ledger
-from controller.run.interlock_row import Interlock, Response
-from controller.run.interlocks import Verdict
+from controller.run.alarm_track import Notice
 from controller.run.readings import Readings, reading_event
-from controller.run.situation import Cause, Trouble
 
 
 class Recorder:
@@ -43,11 +41,20 @@ class Recorder:
         """Record a change of the run state."""
         self.put(StateChange(batch=self.batch, state=state, by=by, reason=reason))
 
-    def alarms(self, verdict: Verdict, trouble: Trouble | None, first_out: Cause | None) -> None:
-        """Record every alarm that changed; rows without a response need no person and are no alarms."""
-        for row, move in verdict.moves:
-            if row.response is not Response.NONE:
-                self.put(self._alarm(row, move, trouble, first_out))
+    def alarms(self, notices: tuple[Notice, ...]) -> None:
+        """Record every change of an alarm that people are told, or could have been."""
+        for notice in notices:
+            self.put(
+                AlarmChange(
+                    batch=self.batch,
+                    alarm=notice.row.cause.value,
+                    priority=notice.row.priority.value,
+                    state=notice.state,
+                    text=notice.text,
+                    remedy=notice.row.remedy,
+                    first_out=notice.first_out,
+                )
+            )
 
     def reading(self, readings: Readings, number: int, every_s: float) -> None:
         """Record a plain look at the tank if the last one is `every_s` old; it may not be judged."""
@@ -55,17 +62,3 @@ class Recorder:
             return
         self._logged_s = self.now_s
         self.put(reading_event(readings, self.batch, number, readings.ph, accepted=False))
-
-    def _alarm(
-        self, row: Interlock, move: AlarmState, trouble: Trouble | None, first_out: Cause | None
-    ) -> AlarmChange:
-        raised_by_phase = trouble is not None and trouble.cause is row.cause and move is AlarmState.RAISED
-        return AlarmChange(
-            batch=self.batch,
-            alarm=row.cause.value,
-            priority=row.priority.value,
-            state=move,
-            text=f"{trouble.text}. {row.consequence}" if trouble and raised_by_phase else row.consequence,
-            remedy=row.remedy,
-            first_out=first_out is row.cause,
-        )

@@ -13,11 +13,12 @@ from datetime import date
 from controller.measure.buffering import Titration
 from controller.plan.steps import Plan, StepKind
 from controller.record.writer import Ledger
+from controller.run.alarms import Alarms
 from controller.run.guard import refusal
 from controller.run.image import Selector
 from controller.run.interlock_row import Output, Response
 from controller.run.interlocks import Interlocks, Verdict
-from controller.run.orders import Order, Orders
+from controller.run.orders import STARTING, Order, Orders
 from controller.run.phases.phase import Memory, Turn
 from controller.run.procedure import CONTROLLER, Procedure, Seen
 from controller.run.readings import readings_from
@@ -42,7 +43,7 @@ _PASSING = frozenset({RunState.HOLDING, RunState.RESTARTING, RunState.STOPPING, 
 class Scan:
     """Run one rig. `today` gives the local date, None while the wall clock cannot be trusted.
 
-    Only `order` and `acknowledge` may be called from other threads; they only queue.
+    Only `order`, `acknowledge` and `shelve` may be called from other threads; they only queue.
     """
 
     def __init__(self, site: Site, port: RigPort, ledger: Ledger, today: Callable[[], date | None]) -> None:
@@ -53,6 +54,7 @@ class Scan:
         self._procedure = Procedure(site, self._sequence, self._recorder, today)
         self._orders = Orders(self._sequence, self._recorder, lambda: self._procedure.run is not None)
         self._interlocks = Interlocks(site.rig)
+        self._alarms = Alarms()
         self._watch = Watch()
         self._trouble: Trouble | None = None
         self._guard_refused: str | None = None
@@ -89,6 +91,13 @@ class Scan:
         """Queue a person's acknowledgement of every alarm now active."""
         self._orders.acknowledge(by)
 
+    def shelve(self, cause: Cause, by: str, for_s: float) -> None:
+        """Queue a wish to silence one alarm for a while; the interlock acts as ever.
+
+        Only alarms of low or medium priority that hold may be shelved, at most for an hour.
+        """
+        self._orders.shelve(cause, by, for_s)
+
     def scan(self, now_s: float) -> float:
         """Do one whole cycle and say when the next is wanted at the latest.
 
@@ -119,12 +128,14 @@ class Scan:
         self._note(outputs, seen)
         self._tell(outputs, verdict, seen)
         wake_s = min(turn.wake_s, now_s + AT_ONCE_S) if self._trouble or self._guard_refused else turn.wake_s
-        return wake_s if verdict.wake_s is None else min(wake_s, verdict.wake_s)
+        own_s = self._alarms.wake_s(now_s) if self._alarms.busy else None
+        return min(at_s for at_s in (wake_s, verdict.wake_s, own_s) if at_s is not None)
 
     def _judge(self, seen: Seen) -> Verdict:
         """Let the interlocks judge; whoever acknowledges a restarted board accepts its new boot id."""
         memory, watch, held_from_s = self.memory, self._watch, self._procedure.held_from_s
-        if self._orders.acknowledged():
+        acknowledged = self._orders.acknowledged()
+        if acknowledged:
             self._interlocks.acknowledge()
             if memory and seen.image.board and self._interlocks.is_active(Cause.BOARD_RESTARTED):
                 memory.boot_id = seen.image.board.boot_id
@@ -145,9 +156,16 @@ class Scan:
             stale_s=watch.stale_s,
         )
         verdict = self._interlocks.judge(situation, seen.now_s)
-        if verdict.moves:
-            self._recorder.alarms(verdict, self._trouble, self._interlocks.first_out)
+        self._announce(verdict, acknowledged, seen.now_s)
         return verdict
+
+    def _announce(self, verdict: Verdict, acknowledged: bool, now_s: float) -> None:
+        """Tell people and the record of what has just been judged; nothing here changes a verdict."""
+        alarms = self._alarms
+        self._recorder.alarms(self._orders.shelved(alarms, now_s))
+        if verdict.active or alarms.busy:
+            standing, first_out = self._interlocks.standing(verdict), self._interlocks.first_out
+            self._recorder.alarms(alarms.look(standing, acknowledged, self._trouble, first_out, now_s))
 
     def _transit(self, verdict: Verdict, told: Trouble | None, seen: Seen) -> bool:
         """Take at most one transition: interlocks first, then people, then what ends by itself."""
@@ -157,8 +175,10 @@ class Scan:
                 answer, CONTROLLER, self._why(verdict.worst.cause, told), seen
             )
             return True
-        order = self._orders.next(seen.image.panel, verdict)
+        order = self._orders.next(seen.image.panel, verdict, self._alarms.standing_unheard)
         if order is not None:
+            if order.command in STARTING:
+                self._alarms.begin_anew()
             reason = f"{order.command.value} by {order.by}"
             self._trouble = self._procedure.move(order.command, order.by, reason, seen)
             return True
@@ -217,5 +237,6 @@ class Scan:
             readings=seen.readings,
             outputs=outputs,
             active=tuple(row.cause for row in verdict.active),
-            unacknowledged=verdict.unacknowledged,
+            unacknowledged=self._alarms.unacknowledged,
+            alarms=self._alarms.statuses() if self._alarms.busy else (),
         )

@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from controller.plan.steps import StepKind
+from controller.run.alarm_track import AlarmStatus
 from controller.run.image import Image
 from controller.run.orders import StartRefused
 from controller.run.readings import Readings
@@ -18,7 +19,10 @@ from controller.run.situation import Cause
 
 @dataclass(frozen=True, slots=True)
 class Snapshot:
-    """One scan told to record, screen and network. `left_s` is the time to the release."""
+    """One scan told to record, screen and network. `left_s` is the time to the release.
+
+    `alarms` are all that are not normal, with the reason of a silence; `unacknowledged` those to sound for.
+    """
 
     now_s: float
     state: RunState
@@ -34,6 +38,7 @@ class Snapshot:
     outputs: Request
     active: tuple[Cause, ...]
     unacknowledged: frozenset[Cause]
+    alarms: tuple[tuple[Cause, AlarmStatus, str], ...] = ()
 
 
 def require_started(now: Snapshot) -> None:
