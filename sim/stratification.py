@@ -35,8 +35,11 @@ PLUNGING_ROUNDS = 6.0
 """Exchange caused by water that falls in, per tank volume of it (assumed)."""
 STREAM_M = 0.01
 """Width of what runs in (assumed)."""
-ENTRAINED = 10.0
-"""Parts of tank water that an addition takes with it on its way (assumed; a plume takes more)."""
+ENTRAINED = 2.0
+"""Parts of the water around it that dilute an addition on its way (assumed: about what a plume of supply
+water takes over half a metre; a thin dose takes far more, but is heavy enough all the same). Only where it
+comes to rest follows from this: the entrained water is not moved.
+"""
 
 
 def density_kg_m3(content: Sequence[float], volume_l: float) -> float:
