@@ -82,6 +82,10 @@ class Bottle:
             self.stock.take_back(self.line.fall_back(drainable_ml * gone))
         return NONE
 
+    def lose_prime(self) -> None:
+        """Let the tube run empty into the bottle, as when it is lifted out of it for a moment."""
+        self.stock.take_back(self.line.fall_back(math.inf))
+
     def _moved_ml(self, room_ml: float, liquid_share: float) -> float:
         """Return what moves: each millilitre lowers the level, and so the share of the next."""
         share = 1.0 - self.tubing.lift_share(self._weighed_m - self.level_m)

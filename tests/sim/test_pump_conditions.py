@@ -113,8 +113,8 @@ def test_a_failed_tube_below_a_high_bottle_empties_it_into_the_tank(high):
 def test_a_siphon_runs_by_hagen_and_poiseuille(high):
     bottle = high.bottles[MOLASSES]
     high.condition[MOLASSES] = Condition(failed=True)
-    # 12 L on 300 cm2 stand 40 cm high, 60 cm above the outlet; 1.38 kg/L; 1800 mPa s at 20 deg C are 1891 mPa s
-    # in this room of 18 deg C (Andrade, 2100 K); the gap resists most.
+    # 12 L on 300 cm2 stand 40 cm high, 60 cm above the outlet; 1.38 kg/L; 1800 mPa s at 20 deg C are 1891
+    # in this room of 18 deg C (Andrade, 2100 K); the gap resists most of all.
     pressure_pa = 1380.0 * 9.81 * 0.6
     resistance = resistance_pa_s_m3(1891.0, GAP_M, GAP_MM)
     resistance += resistance_pa_s_m3(1891.0, 0.9, bottle.tubing.bore_mm)
@@ -151,6 +151,17 @@ def test_a_failed_tube_above_a_low_bottle_drains_back_and_the_next_dose_is_short
     dosing.condition[KELP] = Condition()
     whole_ml = dosed(Dosing(demo_site, demo_world, seed=1), KELP)
     assert dosed(dosing, KELP) == pytest.approx(whole_ml - 25.0, rel=0.005)
+
+
+def test_a_line_full_of_air_gives_nothing_until_it_is_purged(dosing):
+    bottle = dosing.bottles[KELP]
+    before_ml = bottle.stock.volume_ml
+    bottle.lose_prime()
+    assert bottle.stock.volume_ml == pytest.approx(before_ml + 25.0)
+    # The rollers' pockets keep what they hold; 400 counts of 0.05 mL are less than the tube's 25 mL.
+    assert dosed(dosing, KELP, 400) == pytest.approx(3 * dosing.pumps[KELP].roller_ml, rel=1e-3)
+    assert 5.0 < dosed(dosing, KELP, 300) < 10.0
+    assert dosed(dosing, KELP, 400) == pytest.approx(20.0, rel=0.02)
 
 
 def test_a_split_tube_below_a_high_bottle_runs_to_the_floor(high):

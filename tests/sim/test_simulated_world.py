@@ -55,6 +55,20 @@ def test_sludge_carries_more_grains_and_no_more_dissolved_matter(demo_world):
     assert sludge[INDEX["Ca"]] == label[INDEX["Ca"]]
 
 
+def test_bottles_stand_where_the_file_says(site_with):
+    site = site_with("[bottles]\nabove_tank_m = 0.3\nline_m = 1.5\nline_ml = 40.0\n")
+    kelp = Plant(site, load_world(site), seed=1).dosing.bottles[1]
+    # 10 L on 300 cm2 stand a third of a metre high.
+    assert kelp.head_m == pytest.approx(0.3 + 1 / 3)
+    assert kelp.tubing.suction_m == 1.5
+    assert kelp.line.drainable_ml == 40.0
+
+
+def test_bottles_stand_low_enough_where_nothing_is_said(site_with, demo_site, demo_world):
+    for world in (demo_world, load_world(site_with())):
+        assert all(bottle.head_m < 0.0 for bottle in Plant(demo_site, world, seed=1).dosing.bottles.values())
+
+
 @pytest.mark.parametrize(
     ("text", "told"),
     [
