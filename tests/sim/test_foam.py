@@ -120,6 +120,10 @@ def test_foam_above_the_brim_runs_over_and_takes_feed_with_it():
         assert kept + lost == pytest.approx(LITRES * (0.5 if name == "foamer" else 1.0), rel=1e-9)
 
 
+def test_the_plants_tank_runs_over_at_the_brim_of_its_site(demo_site, demo_world):
+    assert Plant(demo_site, demo_world, 1).tank.brim_l == demo_site.rig.tank.brim_l
+
+
 def test_foam_on_a_tank_that_has_run_dry_falls_back_into_it():
     tank = tank_of(0.5)
     tank.advance(900.0, 0.0, True)

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sim.ions import CARBONATE, HEAT, INDEX, PARCEL, SOLIDS, parcel
-from sim.layers import Layer
+from sim.layers import ALL_IN, Layer
 from sim.sediment import excess_g_mmol
 from sim.tank import Tank
 
@@ -95,6 +95,15 @@ def test_more_of_the_same_water_leaves_every_layer_the_same(at):
         for name, mmol in TAP.items():
             assert layer[INDEX[name]] == pytest.approx(mmol * tank.volume_l / 3.0, rel=1e-9)
         assert layer[HEAT] == pytest.approx(18.0 * tank.volume_l / 3.0, rel=1e-9)
+
+
+@pytest.mark.parametrize("at", list(Layer))
+def test_far_more_of_the_same_water_than_there_was_leaves_every_layer_the_same(at):
+    tank = tank_of(3.0)
+    tank.water.add(150.0, parcel({name: mmol * 150.0 for name, mmol in TAP.items()}, 150.0, 18.0), ALL_IN[at])
+    for layer in tank.water.parcels:
+        for name, mmol in TAP.items():
+            assert layer[INDEX[name]] == pytest.approx(mmol * 51.0, rel=1e-9)
 
 
 def test_exchange_between_layers_keeps_carbonate():
