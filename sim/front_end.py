@@ -23,7 +23,7 @@ class FrontEnd:
         modules = self._modules
         if modules is None:
             return round(mv * 10)
-        return modules.ph_decimv(_converted(modules.ph_zero_mv + mv * modules.ph_gain_milli * 1e-3))
+        return modules.ph_decimv(converter_decimv(modules.ph_zero_mv + mv * modules.ph_gain_milli * 1e-3))
 
     def us_cm(self, us_cm: float) -> int:
         """Return what the board reads of a conductivity, uS/cm."""
@@ -32,7 +32,7 @@ class FrontEnd:
             return round(us_cm)
         span_mv = modules.conductivity_full_mv - modules.conductivity_zero_mv
         share = us_cm / modules.conductivity_full_us_cm
-        return modules.conductivity_us_cm(_converted(modules.conductivity_zero_mv + span_mv * share))
+        return modules.conductivity_us_cm(converter_decimv(modules.conductivity_zero_mv + span_mv * share))
 
     def level_decimm(self, level_mm: float) -> int:
         """Return what the board reads of a level, 0.1 mm."""
@@ -41,7 +41,7 @@ class FrontEnd:
             return round(level_mm * 10)
         share = level_mm * 10 / modules.level_full_decimm
         span_mv = modules.level_full_mv - modules.level_zero_mv
-        return modules.level_decimm(_converted(modules.level_zero_mv + span_mv * share))
+        return modules.level_decimm(converter_decimv(modules.level_zero_mv + span_mv * share))
 
 
 def centidegrees(celsius: float) -> int:
@@ -49,6 +49,6 @@ def centidegrees(celsius: float) -> int:
     return round(celsius * 100)
 
 
-def _converted(output_mv: float) -> int:
-    """Return the voltage at the converter, 0.1 mV, within its rails."""
+def converter_decimv(output_mv: float) -> int:
+    """Return the voltage at the converter, 0.1 mV: a module drives its line no further than the rails."""
     return round(10 * min(max(output_mv, 0.0), FULL_SCALE_MV))

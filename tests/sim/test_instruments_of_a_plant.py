@@ -1,5 +1,6 @@
 """All sensors joined on the demo site's plant: what each sees of tank, supply and what runs nearby."""
 
+import math
 from functools import partial
 
 import pytest
@@ -7,7 +8,7 @@ from sensed_plant import run, sensed_plant
 
 from sim import flow_meter
 from sim.disturbance import Disturbance
-from sim.true_instruments import TrueFlowMeter, TrueLevel, TrueProbe
+from sim.true_instruments import TrueFlowMeter, TrueLevel, TrueProbe, TrueThermometers
 
 EXACT_LEVEL = TrueLevel(level_noise_mm=0.0, slosh_mm=0.0)
 
@@ -65,6 +66,11 @@ def test_the_supply_thermometer_shows_the_supply_only_while_it_runs(plant_with, 
     plant.valve = True
     run(plant, 120.0, 0.25)
     assert plant.instruments.supply_c(0.0) == pytest.approx(demo_world.supply.temperature_c, abs=0.1)
+    plant.valve = False
+    run(plant, 1800.0 + 10.0)
+    # Half an hour is one time constant of the still pipe; the first seconds still run out of it.
+    warmed = (plant.instruments.supply_c(0.0) - 15.5) / (18.0 - 15.5)
+    assert warmed == pytest.approx(1.0 - math.exp(-1.0), abs=0.03)
 
 
 def test_how_often_one_looks_changes_no_later_reading(plant_with):
@@ -95,6 +101,17 @@ def test_what_has_just_been_switched_counts_from_then_on(plant_with):
     assert plant.instruments.ph_mv(600.0) - quiet_mv > 1.4
     plant.instruments.near = Disturbance()
     assert plant.instruments.ph_mv(600.0) == pytest.approx(quiet_mv, abs=1e-9)
+
+
+def test_the_time_before_a_switch_belongs_to_what_ran_then(plant_with):
+    plant = plant_with(thermometers=TrueThermometers(thermometer_noise_c=0.0, thermometer_lag_s=2.0))
+    instruments = plant.instruments
+    instruments.near = Disturbance(filling=True)
+    before_c = instruments.supply_c(0.0)
+    instruments.advance(1.0)
+    instruments.near = Disturbance()
+    share = (before_c - instruments.supply_c(0.0)) / (before_c - 15.5)
+    assert share == pytest.approx(1.0 - math.exp(-0.5), rel=1e-6)
 
 
 def test_foam_on_the_water_lifts_the_level_by_its_share(plant_with):

@@ -168,6 +168,8 @@ def test_out_of_the_water_it_keeps_its_film_and_then_goes_astray():
     probe.near = Disturbance()
     probe.advance(1.0, 5.0, 25.0, FEED_US_CM)
     assert probe.mv(9000.0) == pytest.approx(wet_mv, abs=1e-6)
+    probe.advance(0.0, 7.0, 25.0, wet=False)
+    assert probe.mv(9000.0) == pytest.approx(wet_mv, abs=1e-6)
 
 
 def test_in_air_one_step_and_many_end_alike():

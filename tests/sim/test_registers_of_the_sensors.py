@@ -8,6 +8,7 @@ from sensed_plant import run, sensed_plant
 
 from firmware_bridge.registers import NO_READING
 from sim import conductivity_cell, level_sensor, probe_condition, scale, thermometer
+from sim.front_end import converter_decimv
 from sim.pins import FakePins
 from sim.plant import Plant
 from sim.true_instruments import TrueScales
@@ -60,6 +61,13 @@ def test_a_module_at_its_rail_or_past_its_span_is_no_reading(plant_with, pins_of
     assert pins.read_ph_decimv() == NO_READING
     assert pins.read_ec_us_cm() == NO_READING
     assert pins.read_level_decimm() == NO_READING
+
+
+@pytest.mark.parametrize(
+    ("output_mv", "decimv"), [(-900.0, 0), (0.04, 0), (1500.0, 15_000), (3299.96, 33_000), (6000.0, 33_000)]
+)
+def test_a_module_drives_the_converter_no_further_than_its_rails(output_mv, decimv):
+    assert converter_decimv(output_mv) == decimv
 
 
 def test_without_modules_values_go_straight_to_registers(plant_with, pins_of, demo_site, demo_world):

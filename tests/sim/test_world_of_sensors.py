@@ -23,7 +23,13 @@ def test_where_nothing_is_said_the_probe_hangs_below_the_low_float(site_with, de
     world = load_world(site_with(""))
     low_float_mm = demo_site.rig.tank.low_float_l / (math.pi / 4 * demo_site.rig.tank.diameter_m**2)
     assert 0.0 < world.probe.probe_height_mm < low_float_mm
-    assert world.probe.isopotential_ph == demo_site.rig.probe.isopotential_ph
+    assert world.probe.isopotential_ph == 7.0
+
+
+def test_where_nothing_is_said_the_isopotential_point_is_the_calibrated_one(site_with):
+    site = site_with("")
+    told = replace(site, rig=replace(site.rig, probe=replace(site.rig.probe, isopotential_ph=6.4)))
+    assert load_world(told).probe.isopotential_ph == 6.4
 
 
 def test_every_sensors_table_is_read(site_with):
