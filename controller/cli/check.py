@@ -14,6 +14,7 @@ import click
 
 from controller.cli.answer import print_json
 from controller.cli.errors import FAULT_OF_USE
+from controller.cli.matrix import FORMS, show_matrix
 from controller.cli.options import chosen_folder, json_option, load_chosen_site, site_option
 
 if TYPE_CHECKING:
@@ -34,15 +35,30 @@ if TYPE_CHECKING:
     help="With --hardware: the computer's real pins (default), or mock pins to try this anywhere.",
 )
 @click.option("--port", metavar="PORT", help="With --hardware: the line to the board (default: rig.toml's).")
+@click.option(
+    "--matrix",
+    type=click.Choice(FORMS),
+    is_flag=False,
+    flag_value="text",
+    help="Print the cause-and-effect matrix with this site's numbers instead (default form: text).",
+)
 @json_option
-def check(site: Path | None, hardware: bool, pins: str | None, port: str | None, as_json: bool) -> None:
+def check(
+    site: Path | None, hardware: bool, pins: str | None, port: str | None, matrix: str | None, as_json: bool
+) -> None:
     """Read a site's files and plan every recipe; say what is good, all that is not, and how labels were read.
 
     With --hardware then prove port, board and pins before anything moves. Exit code 2 when a file is faulty,
-    a recipe cannot be planned or something wired is not as rig.toml says.
+    a recipe cannot be planned or something wired is not as rig.toml says. With --matrix only print which cause
+    switches what off, at which of this site's numbers.
     """
     if not hardware and (pins or port):
         raise click.UsageError("--pins and --port belong to --hardware.")
+    if matrix is not None:
+        if hardware:
+            raise click.UsageError("--matrix and --hardware are two questions: ask one at a time.")
+        show_matrix(load_chosen_site(site), "json" if as_json else matrix)
+        return
     from controller.settings.faults import SiteFaults
     from controller.settings.shown import shown_readings
 
