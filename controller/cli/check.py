@@ -49,8 +49,8 @@ def check(
     """Read a site's files and plan every recipe; say what is good, all that is not, and how labels were read.
 
     With --hardware then prove port, board and pins before anything moves. Exit code 2 when a file is faulty,
-    a recipe cannot be planned or something wired is not as rig.toml says. With --matrix only print which cause
-    switches what off, at which of this site's numbers.
+    a recipe cannot be planned or something wired is not as rig.toml says. With --matrix only print
+    which cause switches what off, at which of this site's numbers.
     """
     if not hardware and (pins or port):
         raise click.UsageError("--pins and --port belong to --hardware.")

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import asdict
 
 from controller.cli.matrix_board import BoardTrip
-from controller.run.matrix import EFFECTS, LEGEND, NOTES, Mark, MatrixRow
+from controller.run.matrix import EFFECTS, LEGEND, NOTES, Mark, MatrixRow, with_mark
 from controller.settings.values import Site
 
 HEAD = (
@@ -61,7 +61,8 @@ def as_text(site: Site, rows: Sequence[MatrixRow], board: Sequence[BoardTrip]) -
             f"{row.tag}: {row.cause}",
             f"  trips: {row.trip_point} ({row.voting}; delay {row.delay_s:g} s)",
             f"  then: {row.response}; priority {row.priority}; clears {row.clear}",
-            f"  off: {_with(row, Mark.BLOCKED)}; by the response: {_with(row, Mark.BY_RESPONSE)}",
+            f"  off by the cause: {_with(row, Mark.BLOCKED)}",
+            f"  by the response: {_with(row, Mark.BY_RESPONSE)}; told by: {_with(row, Mark.TOLD)}",
             f"  bypass: {row.bypass}; not announced behind: {', '.join(row.silent_behind) or 'nothing'}",
             f"  means: {row.consequence}",
             f"  do: {row.remedy}",
@@ -93,7 +94,7 @@ def as_csv(rows: Sequence[MatrixRow], board: Sequence[BoardTrip]) -> str:
 
 
 def as_json(site: Site, rows: Sequence[MatrixRow], board: Sequence[BoardTrip]) -> dict[str, object]:
-    """Give both tables as one JSON object; an effect's mark is "X", "r" or empty, as the legend says."""
+    """Give both tables as one JSON object; an effect's mark is "X", "r", "a" or empty, as the legend says."""
     return {
         "site": site.policy.name,
         "effects": list(EFFECTS),
@@ -108,4 +109,4 @@ def as_json(site: Site, rows: Sequence[MatrixRow], board: Sequence[BoardTrip]) -
 
 
 def _with(row: MatrixRow, mark: Mark) -> str:
-    return ", ".join(effect for effect in EFFECTS if row.effects[effect] is mark) or "nothing"
+    return ", ".join(with_mark(row, mark)) or "nothing"

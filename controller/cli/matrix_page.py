@@ -11,17 +11,16 @@ from controller.cli.matrix_board import BoardTrip
 from controller.cli.matrix_forms import BOARD_ALONE, BOARD_HEAD, board_cells
 from controller.cli.matrix_svg import as_svg
 from controller.record.page import Html, element, facts, join, page, section, table, text
-from controller.run.matrix import LEGEND, NOTES, MatrixRow
+from controller.run.matrix import NOTES, Mark, MatrixRow, with_mark
 from controller.settings.values import Site
 
 
 def as_html(site: Site, rows: Sequence[MatrixRow], board: Sequence[BoardTrip]) -> str:
     """Make the page for one site."""
-    legend = [(mark.value, words) for mark, words in LEGEND.items() if mark.value]
     body = join(
         element("h1", "Cause-and-effect matrix"),
         element("p", f"{site.policy.title} ({site.policy.name}), with this site's own numbers.", "soft"),
-        section("Causes and effects", Html(f'<div class="wide">{as_svg(site, rows)}</div>'), facts(legend)),
+        section("Causes and effects", Html(f'<div class="wide">{as_svg(site, rows)}</div>')),
         section("How to read it", *(element("p", note) for note in NOTES)),
         section("Every cause in words", *(_cause(row) for row in rows)),
         section("The board alone", table(BOARD_ALONE, BOARD_HEAD, [board_cells(trip) for trip in board])),
@@ -35,6 +34,8 @@ def _cause(row: MatrixRow) -> Html:
         ("voting", row.voting),
         ("delay", f"{row.delay_s:g} s"),
         ("clears", row.clear),
+        ("off by the cause", ", ".join(with_mark(row, Mark.BLOCKED))),
+        ("by the response", ", ".join(with_mark(row, Mark.BY_RESPONSE)) or "nothing"),
         ("bypass", row.bypass),
         ("priority", row.priority),
         ("response", row.response),

@@ -11,22 +11,30 @@ from controller.record.page import text
 from controller.run.matrix import EFFECTS, LEGEND, Mark, MatrixRow
 from controller.settings.values import Site
 
-LEFT, CELL, ROW, HEAD, FOOT = 470, 34, 24, 190, 70
+LEFT, CELL, ROW, HEAD, FOOT, RIGHT = 350, 34, 24, 220, 90, 160
 RESPONSE_W = 60
-STYLE = (
-    "text{font:12px system-ui,sans-serif;fill:#1c2320}.s{fill:#59645e;font-size:11px}"
-    ".t{font-size:16px;font-weight:700}.h{font-weight:700}line{stroke:#cdd3cd}"
-    ".X{fill:#1c2320}.r{fill:#fff;stroke:#1c2320;stroke-width:1.5}"
+STYLE = "".join(
+    f"#matrix {selector}{{{look}}}"
+    for selector, look in (
+        ("text", "font:12px system-ui,sans-serif;fill:#1c2320"),
+        (".s", "fill:#59645e;font-size:11px"),
+        (".t", "font-size:16px;font-weight:700"),
+        (".h", "font-weight:700"),
+        ("line", "stroke:#cdd3cd"),
+        (".X", "fill:#1c2320"),
+        (".r", "fill:#fff;stroke:#1c2320;stroke-width:1.5"),
+        (".a", "fill:#8f9a93"),
+    )
 )
 
 
 def as_svg(site: Site, rows: Sequence[MatrixRow]) -> str:
     """Draw the matrix of one site (SVG 1.1)."""
-    width = LEFT + RESPONSE_W + CELL * len(EFFECTS) + 110
+    width = LEFT + RESPONSE_W + CELL * len(EFFECTS) + RIGHT
     height = HEAD + ROW * len(rows) + FOOT
     title = f"Cause-and-effect matrix of {site.policy.title}"
     parts = [
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}" width="{width}" '
+        f'<svg id="matrix" xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}" width="{width}" '
         f'height="{height}" role="img" aria-labelledby="matrix-title">',
         f'<title id="matrix-title">{text(title)}</title><style>{STYLE}</style>',
         f'<rect width="{width}" height="{height}" fill="#fff"/>',
@@ -69,9 +77,9 @@ def _row(row: MatrixRow, top: float, width: float) -> list[str]:
 
 
 def _legend(top: float) -> list[str]:
+    marks = (mark for mark in Mark if mark is not Mark.NONE)
     return [
-        f'<circle class="X" cx="16" cy="{top - 4}" r="6"/>'
-        f'<text class="s" x="30" y="{top}">{text(LEGEND[Mark.BLOCKED])}</text>',
-        f'<circle class="r" cx="16" cy="{top + 18}" r="6"/>'
-        f'<text class="s" x="30" y="{top + 22}">{text(LEGEND[Mark.BY_RESPONSE])}</text>',
+        f'<circle class="{mark.value}" cx="16" cy="{top + 20 * place - 4}" r="6"/>'
+        f'<text class="s" x="30" y="{top + 20 * place}">{text(LEGEND[mark])}</text>'
+        for place, mark in enumerate(marks)
     ]

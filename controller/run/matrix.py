@@ -101,3 +101,8 @@ def effects_of(row: Interlock) -> Mapping[str, Mark]:
     marks[ANNOUNCED] = Mark.TOLD if row.is_alarm else Mark.NONE
     marks[QUARANTINED] = Mark.BY_RESPONSE if ends else Mark.NONE
     return marks
+
+
+def with_mark(row: MatrixRow, mark: Mark) -> tuple[str, ...]:
+    """Give the effects that a cause brings about in one way."""
+    return tuple(effect for effect in EFFECTS if row.effects[effect] is mark)
