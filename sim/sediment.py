@@ -1,6 +1,7 @@
-"""Grains in the tank that fall to its floor, lie there, rise again and dissolve.
+"""Grains in the tank that fall to its floor, lie there, rise again, dissolve and grow.
 
-Moves what `grains.py` gives the rates of; a grain that falls or rises takes its weight above water with it.
+Moves what `grains.py` gives the rates of, and weighs what `minerals.py` makes of it; a grain that falls or
+rises takes its weight above water with it.
 """
 
 from __future__ import annotations
@@ -8,9 +9,10 @@ from __future__ import annotations
 import math
 
 from sim.charge_balance import WaterSolver
-from sim.grains import DISSOLVES_INTO, FLOOR_SURFACE, RISE_S, dissolving_per_s, fall_m_s
+from sim.grains import RISE_S, fall_m_s
 from sim.ions import BRUSHITE, EXCESS, GYPSUM, LIMESTONE, SOLIDS
 from sim.layers import Layers
+from sim.minerals import react_in_layers
 
 SUSPENDED = range(GYPSUM, GYPSUM + len(SOLIDS))
 EXCESS_G_MMOL = {GYPSUM: 0.0980, LIMESTONE: 0.0632, BRUSHITE: 0.0981}
@@ -45,21 +47,13 @@ class Sediment:
                 if layer[index]:
                     self._settle(layer, index, layer[index] * share)
 
-    def dissolve(self, water: Layers, dt_s: float, solved: WaterSolver) -> None:
-        """Dissolve gypsum and limestone, in suspension and from the floor."""
-        for kind, ions in DISSOLVES_INTO.items():
-            resting = self.lying[kind - GYPSUM]
-            if resting <= 0.0 and not any(layer[kind] for layer in water.parcels):
-                continue
-            per_s = dissolving_per_s(kind, solved)
-            share = -math.expm1(-per_s * dt_s)
-            for layer in water.parcels:
-                _dissolve_into(layer, ions, layer[kind] * share)
-                layer[kind] -= layer[kind] * share
-            gone = resting * -math.expm1(-per_s * FLOOR_SURFACE * dt_s)
-            self.lying[kind - GYPSUM] = resting - gone
-            _dissolve_into(water.parcels[2], ions, gone)
-            water.parcels[2][EXCESS] += gone * excess_g_mmol(kind)
+    def react(self, water: Layers, dt_s: float, solved: WaterSolver) -> None:
+        """Let minerals dissolve or grow, in suspension and on the floor; `solved` is the top layer."""
+        before = list(self.lying)
+        react_in_layers(water.parcels, water.volume_l / 3.0, dt_s, solved, self.lying)
+        for kind, was, rests in zip(SUSPENDED, before, self.lying, strict=True):
+            if was != rests:
+                water.parcels[2][EXCESS] += (was - rests) * excess_g_mmol(kind)
 
     def _settle(self, layer: list[float], index: int, fallen: float) -> None:
         """Move grains with their weight from a layer to the floor, or back if `fallen` is negative."""
@@ -71,9 +65,3 @@ class Sediment:
 def excess_g_mmol(solid: int) -> float:
     """Return the mass above that of as much water of a mmol of grains, g."""
     return EXCESS_G_MMOL.get(solid, INERT_EXCESS_G_MMOL)
-
-
-def _dissolve_into(layer: list[float], ions: tuple[int, int], amount_mmol: float) -> None:
-    """Add one of each ion per mmol of mineral."""
-    for ion in ions:
-        layer[ion] += amount_mmol

@@ -230,7 +230,7 @@ class Tank:
         self._surroundings.warm(water, self.age_s, dt_s, self._stir_l_min > 0.0)
         depth_m = self.level_mm * 1e-3
         self._sediment.move(water, dt_s, self._stir_l_min > 0.0, depth_m, self.temperature_c)
-        self._sediment.dissolve(water, dt_s, self._top)
+        self._sediment.react(water, dt_s, self._top)
 
     def _breathe(self, dt_s: float) -> None:
         """Let CO2 cross the surface towards equilibrium with the room.

@@ -129,6 +129,15 @@ class Phreeqc:
         left_mmol = 1e3 * self.engine.ip.get_total(2, "Ca") / self.engine.ip.get_mass(2)
         return self._found(2), totals_mmol_per_kg["Ca"] - left_mmol
 
+    def after_calcite(self, totals_mmol_per_kg, temperature_c, mmol, cm2_mmol, seconds):
+        """Return calcium, mmol/kg, after so many mmol/kg of calcite have reacted by PHREEQC's own rate."""
+        self.water(totals_mmol_per_kg, temperature_c)
+        self.engine.ip.run_string(
+            f"USE solution 1\nKINETICS 1\nCalcite\n-m0 {mmol * 1e-3}\n-m {mmol * 1e-3}\n"
+            f"-parms {cm2_mmol * 1e3} 1.0\n-tol 1e-9\n-steps {seconds}\nSAVE solution 2\nEND"
+        )
+        return 1e3 * self.engine.ip.get_total(2, "Ca") / self.engine.ip.get_mass(2)
+
     def _found(self, number):
         ip = self.engine.ip
         return Water(
