@@ -21,16 +21,23 @@ _TRIPS = {
     reg.TRIP_NIGHT_CAP: Trip.NIGHT_CAP,
     reg.TRIP_COMMAND: Trip.COMMAND,
     reg.TRIP_SELF_TEST: Trip.SELF_TEST,
+    reg.TRIP_MEMORY: Trip.MEMORY,
 }
 scan_words = struct.Struct(reg.SCAN_FORMAT)
 _command_words = struct.Struct(reg.COMMAND_FORMAT)
 
 
 def command_block(outputs: Request, lease: int, boot_id: int) -> bytes:
-    """Put a request into the words of one command. Raises ValueError for a number that fits no register."""
+    """Put a request into the words of one command.
+
+    What flows is meant for one start of the board: dose and fill carry their own boot id, all else takes
+    `boot_id`. Raises ValueError for a number that fits no register.
+    """
     fill, dose = outputs.fill, outputs.dose
     others = outputs.stir or outputs.air or outputs.agitators or outputs.drain or outputs.permit
     flags = reg.COMMAND_ENABLE if fill or dose or others else 0
+    if fill:
+        boot_id = fill.boot_id
     if dose:
         flags |= reg.COMMAND_RUN
         boot_id = dose.boot_id

@@ -92,6 +92,18 @@ class RegisterStore(Protocol):
         ...
 
 
+class Storage(Protocol):
+    """Two small files, slots 0 and 1, that outlive a power cut."""
+
+    def load(self, slot: int) -> bytes:
+        """Give a slot's bytes; empty when it cannot be read."""
+        ...
+
+    def save(self, slot: int, data: bytes) -> None:
+        """Replace a slot; it is safe when this returns. Raises OSError."""
+        ...
+
+
 class PulseHardware(Protocol):
     """Pulse generator, edge counter and driver decoder. A pace is a number that only the hardware knows."""
 

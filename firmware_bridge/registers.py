@@ -5,9 +5,9 @@ Only plain integers and struct formats live here, so that CPython and MicroPytho
 """
 
 # High byte: kind of device. Low byte: version of this map; raise it with every change of meaning.
-MAP_ID = 0x5402
+MAP_ID = 0x5403
 # High byte: major, low byte: minor.
-FIRMWARE_VERSION = 0x0200
+FIRMWARE_VERSION = 0x0300
 
 # The one value of a signed 16-bit reading that means "no reading".
 NO_READING = -32768
@@ -26,7 +26,7 @@ IN_FIRST_TRIP = 8  # TRIP_* code that came first, 0 none
 IN_REFUSAL = 9  # REFUSED_* code of the last refused command, 0 none since boot
 IN_OPEN_ID = 10  # u32, last valve opening
 IN_MOTION_CHANNEL = 12
-IN_MOTION_DOSE_ID = 13  # u32, 0 none since boot
+IN_MOTION_DOSE_ID = 13  # u32, 0 none yet
 IN_MOTION_TARGET = 15  # u32, counts
 IN_MOTION_DONE = 17  # u32, counts
 IN_PH_DECIMV = 19  # signed, 0.1 mV
@@ -46,6 +46,7 @@ IDENTITY_WORDS = 9
 IDENTITY_FORMAT = ">HHHHHIHH"
 
 # Third block: one entry a channel, for recovery: last dose id, counts of it, counts since boot (u32 each).
+# Ids and counts of the last dose are kept over a restart.
 IN_CHANNELS = 48
 CHANNEL_WORDS = 6
 CHANNEL_FORMAT = ">III"
@@ -60,7 +61,7 @@ STATUS_VALVE_OPEN = 2
 STATUS_HIGH_FLOAT = 4
 STATUS_LEAK = 8
 STATUS_RUNNING = 16
-STATUS_ARMED = 32  # clear: an all-off command is needed before anything may go on
+STATUS_ARMED = 32  # clear, as after every start: an all-off command is needed before anything may go on
 
 TRIP_LEASE = 1
 TRIP_HIGH_FLOAT = 2
@@ -70,6 +71,7 @@ TRIP_DOSE_CAP = 5
 TRIP_NIGHT_CAP = 6
 TRIP_COMMAND = 7
 TRIP_SELF_TEST = 8
+TRIP_MEMORY = 9
 
 SELF_TEST_CODE = 1  # a file of the firmware is not as it was installed
 SELF_TEST_MEMORY = 2  # memory did not keep a pattern
@@ -112,3 +114,4 @@ REFUSED_VALUE = 12
 REFUSED_VALVE_TIME = 13
 REFUSED_DOSE_CAP = 14
 REFUSED_NIGHT_CAP = 15
+REFUSED_VALVE_NIGHT = 16

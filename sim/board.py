@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import Protocol
 
 from firmware_bridge.link import Transport
+from sim.board_memory import BoardMemory
 from sim.pins import FakePins
 
 BoardEdges = tuple[int, int, bool, bool, bool, bool, bool]
@@ -22,13 +23,18 @@ class SimBoard(Protocol):
         ...
 
     @property
+    def memory(self) -> BoardMemory:
+        """Give what outlives a restart; `memory.lose()` before one is a board whose memory is lost."""
+        ...
+
+    @property
     def boot_id(self) -> int:
         """Give the present boot id."""
         ...
 
     @property
     def dose_id(self) -> int:
-        """Give the id under which the last motion ran, 0 none since boot."""
+        """Give the id under which the last motion ran, 0 none yet."""
         ...
 
     @property
@@ -37,7 +43,7 @@ class SimBoard(Protocol):
         ...
 
     def boot(self, pins: FakePins, boot_id: int, ticks: int) -> None:
-        """Start the firmware anew on these pins; it knows nothing of before."""
+        """Start the firmware anew on these pins; it knows only what its memory has kept."""
         ...
 
     def poll(self, ticks: int) -> None:

@@ -6,6 +6,7 @@ from controller.service.board_settings import limits_of
 from controller.settings.values import Site
 from firmware_bridge.firmware.node import Node
 from sim.board import BoardEdges
+from sim.board_memory import BoardMemory
 from sim.memory_line import MemoryLine
 from sim.pins import FakePins
 
@@ -19,6 +20,7 @@ class InProcessBoard:
         self._limits = limits_of(site)
         self._server_id = site.rig.board.server_id
         self._ticks = 0
+        self.memory = BoardMemory(self._limits.channels)
         self.transport = MemoryLine(self._serve)
 
     @property
@@ -39,7 +41,7 @@ class InProcessBoard:
     def boot(self, pins: FakePins, boot_id: int, ticks: int) -> None:
         """Start the firmware anew on these pins."""
         self._ticks = ticks
-        self.node = Node(pins, self._limits, boot_id, self._server_id)
+        self.node = Node(pins, self._limits, boot_id, self._server_id, storage=self.memory)
 
     def poll(self, ticks: int) -> None:
         """Go once round the firmware."""

@@ -22,6 +22,7 @@ from firmware_bridge.firmware.framer import Framer, silence_us
 from firmware_bridge.firmware.node import Node
 from firmware_bridge.firmware.station import Station
 from firmware_bridge.firmware.ticks import TICKS_PERIOD
+from sim.board_memory import BoardMemory
 from sim.pins import FakePins
 from sim.plant import Plant
 from sim.world import World
@@ -45,7 +46,9 @@ class EmulatedBoard:
         self._silence_s = silence_us(baud) / 1e6
         boot_id = SystemRandom().randrange(1, 1 << 30)
         server_id, front_ends = site.rig.board.server_id, expected_of(site).front_ends_checksum
-        self._node = Node(self.pins, limits_of(site), boot_id, server_id, front_ends)
+        limits = limits_of(site)
+        memory = BoardMemory(limits.channels)
+        self._node = Node(self.pins, limits, boot_id, server_id, front_ends, memory)
         self.pins.dose_id = lambda: self._node.pumps.dose_id
         self._station = Station(self._node, Framer(silence_us(baud)))
         self._node.poll(0)

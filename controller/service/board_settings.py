@@ -16,6 +16,10 @@ from firmware_bridge.firmware.limits import Limits
 
 # Doses are rounded up to whole roller counts, so the board may allow a little more than the plan does.
 CAP_MARGIN = 1.05
+# A night may fill the tank so often: for one batch, and for two more after batches that were given up.
+FILLS_A_NIGHT = 3
+# A tired supply takes so much longer than the rated flow says (common practice, no source).
+SLOW_SUPPLY = 1.5
 
 
 def limits_of(site: Site) -> Limits:
@@ -25,7 +29,15 @@ def limits_of(site: Site) -> Limits:
     night = tuple(_night_counts(pumps.get(channel)) for channel in channels)
     speeds = tuple(_top_speed(pumps.get(channel)) for channel in channels)
     valve_cap_ms = max(1, round(site.rig.board.valve_cap_s * 1000))
-    return Limits(dose_caps=night, night_caps=night, max_counts_per_s=speeds, valve_cap_ms=valve_cap_ms)
+    tank, fill = site.rig.tank, site.rig.fill
+    fill_ms = round(SLOW_SUPPLY * tank.working_l / fill.rated_l_min * 60_000)
+    return Limits(
+        dose_caps=night,
+        night_caps=night,
+        max_counts_per_s=speeds,
+        valve_cap_ms=valve_cap_ms,
+        valve_night_cap_ms=max(valve_cap_ms, FILLS_A_NIGHT * fill_ms),
+    )
 
 
 def front_ends_of(site: Site) -> FrontEnds | None:

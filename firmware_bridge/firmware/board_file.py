@@ -17,9 +17,9 @@ FALLBACK_BAUD = 115200
 
 _MAGIC = b"TANK"
 # Raise it with every change of the layout: a board never guesses at a file of another one.
-_LAYOUT = 1
-# Magic, layout, server id, baud, channels, valve cap ms, lease ms, night ms.
-_HEAD_FORMAT = ">4sBBIBIHI"
+_LAYOUT = 2
+# Magic, layout, server id, baud, channels, valve cap ms, valve's cap of a night ms, lease ms, night ms.
+_HEAD_FORMAT = ">4sBBIBIIHI"
 # Dose cap, night cap, fastest speed of one channel.
 _CHANNEL_FORMAT = ">IIH"
 _CRC_FORMAT = ">H"
@@ -61,6 +61,7 @@ def pack(server_id: int, baud: int, limits: Limits, front_ends: FrontEnds) -> by
         baud,
         limits.channels,
         limits.valve_cap_ms,
+        limits.valve_night_cap_ms,
         limits.lease_ms,
         limits.night_ms,
     )
@@ -80,9 +81,8 @@ def unpack(data: bytes) -> "BoardFile | None":
     head_size = struct.calcsize(_HEAD_FORMAT)
     if len(data) < head_size or data[:5] != _MAGIC + bytes((_LAYOUT,)):
         return None
-    _, _, server_id, baud, channels, valve_cap_ms, lease_ms, night_ms = struct.unpack(
-        _HEAD_FORMAT, data[:head_size]
-    )
+    head = struct.unpack(_HEAD_FORMAT, data[:head_size])
+    _, _, server_id, baud, channels, valve_cap_ms, valve_night_cap_ms, lease_ms, night_ms = head
     channel_size = struct.calcsize(_CHANNEL_FORMAT)
     ends_at = head_size + channels * channel_size
     crc_at = ends_at + struct.calcsize(FRONT_ENDS_FORMAT)
@@ -97,6 +97,7 @@ def unpack(data: bytes) -> "BoardFile | None":
         tuple([row[1] for row in rows]),
         tuple([row[2] for row in rows]),
         valve_cap_ms,
+        valve_night_cap_ms,
         lease_ms,
         night_ms,
     )

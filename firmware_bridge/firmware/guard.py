@@ -1,8 +1,9 @@
 """What keeps the board off: trips with the first reason, the host's lease, arming. No pins, no motion here.
 
 Float, leak, caps, forbidden commands and the self-test latch until the local reset button is pressed while
-every cause is gone. A lost lease does not latch, but like every switching-off by the board itself it disarms:
-only an all-off command arms again, so that nothing restarts because a host merely went on talking.
+every cause is gone, over a restart as well. A lost lease does not latch, but like every switching-off by the
+board itself it disarms, and so does every start: only an all-off command arms, so that nothing restarts
+because a host merely went on talking.
 """
 
 from firmware_bridge.firmware.ticks import elapsed_ms
@@ -10,6 +11,7 @@ from firmware_bridge.registers import (
     REFUSED_DOSE_CAP,
     REFUSED_DOSE_CHANGED,
     REFUSED_NIGHT_CAP,
+    REFUSED_VALVE_NIGHT,
     REFUSED_VALVE_TIME,
     TRIP_COMMAND,
     TRIP_DOSE_CAP,
@@ -24,13 +26,14 @@ from firmware_bridge.registers import (
 # Contacts bounce for some 10 ms (common practice, no source); a person presses for much longer.
 BUTTON_STILL_MS = 50
 _LEASE_BIT = 1 << (TRIP_LEASE - 1)
+_SELF_TEST_BIT = 1 << (TRIP_SELF_TEST - 1)
 
 
 def trip_of(refusal: int) -> int:
     """Name the trip that a refused command causes; 0 when it was only late or out of place."""
     if refusal < REFUSED_DOSE_CHANGED:
         return 0
-    if refusal == REFUSED_VALVE_TIME:
+    if refusal in (REFUSED_VALVE_TIME, REFUSED_VALVE_NIGHT):
         return TRIP_VALVE_TIME
     if refusal == REFUSED_DOSE_CAP:
         return TRIP_DOSE_CAP
@@ -47,7 +50,7 @@ class Guard:
 
     def __init__(self, lease_ms: int) -> None:
         self._lease_ms = lease_ms
-        self._lease_left_ms = 0
+        self.lease_left_ms = 0
         # A button that is down from the start has not been pressed.
         self._button_down = True
         self._button_since_ms = 0
@@ -57,7 +60,7 @@ class Guard:
         self.lease_counter = 0
         self.trips = 0
         self.first_trip = 0
-        self.armed = True
+        self.armed = False
         self.high_float = False
         self.leak = False
 
@@ -71,6 +74,17 @@ class Guard:
     def latched(self) -> bool:
         """Say whether a trip stands that only the local reset clears."""
         return self.trips & ~_LEASE_BIT != 0
+
+    def latches(self) -> int:
+        """Give the trips that outlive a restart: all that latch, but for tests that each start makes anew."""
+        latched = self.trips & ~_LEASE_BIT
+        return latched & ~_SELF_TEST_BIT if self._defective else latched
+
+    def recall(self, trips: int, first_trip: int) -> None:
+        """Take over what was latched before a restart."""
+        self.trips |= trips
+        if first_trip:
+            self.first_trip = first_trip
 
     def disarm(self) -> None:
         """Want an all-off command before anything may go on."""
@@ -132,10 +146,10 @@ class Guard:
     def renew(self, counter: int) -> None:
         """Start the lease anew."""
         self.lease_counter = counter
-        self._lease_left_ms = self._lease_ms
+        self.lease_left_ms = self._lease_ms
 
     def elapse(self, ms: int) -> None:
         """Let the lease run while something is on; trip when it is over."""
-        self._lease_left_ms -= ms
-        if self._lease_left_ms <= 0:
+        self.lease_left_ms -= ms
+        if self.lease_left_ms <= 0:
             self.trip(TRIP_LEASE)

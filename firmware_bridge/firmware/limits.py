@@ -23,8 +23,9 @@ class Limits:
         night_caps: counts in one night (see `Pumps`).
         max_counts_per_s: fastest motor speed.
         valve_cap_ms: longest single opening of the fill valve.
+        valve_night_cap_ms: all its openings in one night together (see `Night`).
         lease_ms: longest silence of the host, 1 to 1900.
-        night_ms: how long after its last motion a night is over.
+        night_ms: how long what has moved counts as moved in the same night.
 
     """
 
@@ -34,6 +35,7 @@ class Limits:
         night_caps: tuple[int, ...],
         max_counts_per_s: tuple[int, ...],
         valve_cap_ms: int,
+        valve_night_cap_ms: int,
         lease_ms: int = LONGEST_LEASE_MS,
         night_ms: int = 12 * 3600 * 1000,
     ) -> None:
@@ -41,6 +43,7 @@ class Limits:
         self.night_caps = night_caps
         self.max_counts_per_s = max_counts_per_s
         self.valve_cap_ms = valve_cap_ms
+        self.valve_night_cap_ms = valve_night_cap_ms
         self.lease_ms = lease_ms
         self.night_ms = night_ms
         self.channels = len(dose_caps)
@@ -58,7 +61,7 @@ class Limits:
             if not 0 < speed <= MOST_COUNTS_PER_S:
                 return False
         return (
-            0 < self.valve_cap_ms <= MAX_NUMBER
+            0 < self.valve_cap_ms <= self.valve_night_cap_ms <= MAX_NUMBER // 2
             and 0 < self.lease_ms <= LONGEST_LEASE_MS
             and 0 < self.night_ms <= LONGEST_NIGHT_MS
         )
@@ -67,7 +70,14 @@ class Limits:
         """Give a CRC-16 over all limits, by which the host knows them; 0 when they are unsound."""
         if not self.sound():
             return 0
-        data = struct.pack(">HIHI", self.channels, self.valve_cap_ms, self.lease_ms, self.night_ms)
+        data = struct.pack(
+            ">HIIHI",
+            self.channels,
+            self.valve_cap_ms,
+            self.valve_night_cap_ms,
+            self.lease_ms,
+            self.night_ms,
+        )
         for channel in range(self.channels):
             data += struct.pack(
                 ">IIH", self.dose_caps[channel], self.night_caps[channel], self.max_counts_per_s[channel]

@@ -1,12 +1,12 @@
 """The board's program: power-on, self-tests, the main loop and its end. No judgement about pumps or valves.
 
 Service mode: hold the local reset button while power comes on. The board then starts nothing and waits at its
-prompt with every output off. Install anew only so: the watchdog of a board that runs cannot be stopped, and
-resets it in the middle of a file.
+prompt with every output off. Install anew only so: a board that runs hears no Ctrl-C at its USB port, and its
+watchdog, which cannot be stopped, would reset it in the middle of a file.
 
 One round: look at the line, one slow thing, contacts and outputs, at most one frame, feed the watchdog.
 Whatever goes wrong in a round switches everything off and starts the board anew; a round that hangs is ended
-by the watchdog. Between frames nothing allocates.
+by the watchdog. Between frames nothing allocates, but for the round that writes the record (see `kept.py`).
 """
 
 import binascii
@@ -14,6 +14,7 @@ import os
 import time
 
 import machine  # type: ignore[import-not-found]
+import micropython  # type: ignore[import-not-found]
 
 from firmware_bridge.firmware import pin_plan, self_test
 from firmware_bridge.firmware.board_file import BOARD_FILE, FALLBACK_BAUD, FALLBACK_SERVER_ID, unpack
@@ -38,7 +39,13 @@ if TYPE_CHECKING:
 
     from firmware_bridge.firmware.board_file import BoardFile
 
-WATCHDOG_MS = 2000
+# Longer than every sound round. The longest one writes the record: to erase a sector of flash takes 45 ms as
+# a rule and 400 ms at most (data sheets of such flash, from memory). A write that takes longer ends in a
+# restart with everything off, and spoils one slot of two.
+WATCHDOG_MS = 500
+RECORD_FILES = ("record_a.bin", "record_b.bin")
+# Ctrl-C at the USB prompt: no byte from there may end the program.
+_NO_KEY = -1
 _BUTTON_LOOKS = 20
 # Enough for `attend` to have been at each converter.
 _FIRST_LOOKS = 10
@@ -51,6 +58,7 @@ def start() -> None:
     hal = BoardHal()
     if _button_is_held(hal):
         return
+    micropython.kbd_intr(_NO_KEY)
     try:
         _run(hal)
     finally:
@@ -72,12 +80,12 @@ def _button_is_held(hal: BoardHal) -> bool:
 def _run(hal: BoardHal) -> None:
     settings = _settings()
     if settings is None:
-        node = Node(hal, Limits((), (), (), 0), _boot_id(), FALLBACK_SERVER_ID)
+        node = Node(hal, Limits((), (), (), 0, 0), _boot_id(), FALLBACK_SERVER_ID)
         baud = FALLBACK_BAUD
     else:
         hal.wire(settings.front_ends)
         checksum = settings.front_ends.checksum()
-        node = Node(hal, settings.limits, _boot_id(), settings.server_id, checksum)
+        node = Node(hal, settings.limits, _boot_id(), settings.server_id, checksum, RecordFiles())
         baud = settings.baud
     failed = _failed_tests(hal, settings)
     if failed:
@@ -114,6 +122,19 @@ def _round(hal: BoardHal, station: Station, uart: "machine.UART", line: bytearra
     reply = station.turn(now_us, now_ms)
     if reply:
         uart.write(reply)
+
+
+class RecordFiles:
+    """The two slots of the record as files (`firmware_protocols.Storage`); closing a file makes it safe."""
+
+    def load(self, slot: int) -> bytes:
+        """Give a slot's bytes."""
+        return _content(RECORD_FILES[slot])
+
+    def save(self, slot: int, data: bytes) -> None:
+        """Replace a slot."""
+        with open(RECORD_FILES[slot], "wb") as file:
+            file.write(data)
 
 
 def _settings() -> "BoardFile | None":

@@ -53,6 +53,18 @@ def framed(body: bytes) -> bytes:
     return body + bytes((crc & 0xFF, crc >> 8))
 
 
+def _is_reply(frame: bytes, size: int) -> bool:
+    """Say whether this can only be an answer, such as the server's own on a line that echoes.
+
+    Exceptions, and answers to functions 03, 04 and 16 (Modbus V1.1b3 section 6). Answered, they would go
+    round for ever. An answer to function 06 looks like its request, and is known by its time (`station.py`).
+    """
+    function = frame[1]
+    if function in (READ_INPUT, READ_HOLDING):
+        return size != 8 and size == 5 + frame[2]
+    return function >= 0x80 or (function == WRITE_MULTIPLE and size == 8)
+
+
 class Server:
     """Answer frames for one server id (1 to 247) out of a register store."""
 
@@ -66,6 +78,8 @@ class Server:
         if size < SHORTEST_FRAME or size > LONGEST_FRAME or frame[0] != self._server_id or crc16(frame):
             return b""
         function = frame[1]
+        if _is_reply(frame, size):
+            return b""
         if function in (READ_INPUT, READ_HOLDING):
             return self._read(frame, size)
         if function == WRITE_MULTIPLE:

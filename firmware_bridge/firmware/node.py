@@ -2,30 +2,28 @@
 
 The main loop calls `poll` as often as it can, and `serve` with every frame. Both are told the ticks (ms,
 wrap at 2**30). A command is judged whole: all of it is carried out, or it is refused and everything goes off.
-`poll` allocates nothing, so that no memory clean-up can delay a stop; serving a frame may allocate.
+`poll` allocates nothing, so that no memory clean-up can delay a stop, but for the one round in which it
+writes down what has latched or ended; serving a frame may allocate.
 """
 
 from firmware_bridge import registers as reg
-from firmware_bridge.firmware.command import Command
+from firmware_bridge.firmware.command import Command, Standing
 from firmware_bridge.firmware.guard import Guard, trip_of
+from firmware_bridge.firmware.kept import Kept
 from firmware_bridge.firmware.limits import Limits
 from firmware_bridge.firmware.modbus import DEVICE_FAILURE, ILLEGAL_ADDRESS, ILLEGAL_VALUE, Server
+from firmware_bridge.firmware.night import Night
 from firmware_bridge.firmware.pumps import Pumps
-from firmware_bridge.firmware.report import (
-    pack_channels,
-    pack_failed_tests,
-    pack_identity,
-    pack_scales,
-    pack_scan,
-)
+from firmware_bridge.firmware.report import input_words, pack_identity
 from firmware_bridge.firmware.sensors import Sensors
-from firmware_bridge.firmware.ticks import elapsed_ms
+from firmware_bridge.firmware.ticks import Uptime, elapsed_ms
+from firmware_bridge.firmware.two_slots import TwoSlots
 from firmware_bridge.firmware.valve import Valve
 
 # mypy reads the import below, the board never does: MicroPython has no `typing`.
 TYPE_CHECKING = False
 if TYPE_CHECKING:
-    from firmware_bridge.firmware_protocols import Hal
+    from firmware_bridge.firmware_protocols import Hal, Storage
 
 _NEVER = -1
 
@@ -33,11 +31,18 @@ _NEVER = -1
 class Node:
     """One board. `boot_id` is 1 to 2**30 - 1 and differs at every start.
 
-    `front_ends_checksum` is only told to the host: 0 where nothing is wired to the converters.
+    `front_ends_checksum` is only told to the host: 0 where nothing is wired to the converters. `storage`
+    keeps what must outlive a restart; None on a bench where nothing restarts.
     """
 
     def __init__(
-        self, hal: "Hal", limits: Limits, boot_id: int, server_id: int = 1, front_ends_checksum: int = 0
+        self,
+        hal: "Hal",
+        limits: Limits,
+        boot_id: int,
+        server_id: int = 1,
+        front_ends_checksum: int = 0,
+        storage: "Storage | None" = None,
     ) -> None:
         self._hal = hal
         self.limits = limits
@@ -45,20 +50,24 @@ class Node:
         self.boot_id = boot_id if 0 < boot_id <= reg.MAX_NUMBER else 0
         self._server = Server(server_id, self)
         self.guard = Guard(limits.lease_ms)
-        self.pumps = Pumps(hal, limits)
-        self.valve = Valve(limits.valve_cap_ms)
+        night = Night(limits.channels + 1, limits.night_ms)
+        self.pumps = Pumps(hal, limits, night)
+        self.valve = Valve(limits, night)
+        slots = None if storage is None else TwoSlots(storage)
+        self._kept = Kept(slots, self.guard, self.pumps, self.valve, night)
+        self._night = night
         self.sensors = Sensors(hal, len(self.pumps.last_ids))
         self._command = Command()
         self._input = bytearray(2 * reg.INPUT_WORDS)
-        self._standing = bytearray(2 * reg.COMMAND_WORDS)
+        self._standing = Standing()
         self.enabled = False
         self.refusal = reg.REFUSED_NONE
         self._last_ms = _NEVER
-        # In halves, because a whole one would not stay a small integer.
-        self._uptime_high = 0
-        self._uptime_low = 0
+        self.uptime = Uptime()
         if not limits.sound() or self.boot_id == 0:
             self.guard.condemn(reg.SELF_TEST_SETTINGS)
+        if not self._kept.recall():
+            self.guard.trip(reg.TRIP_MEMORY)
         pack_identity(self, self._input)
         self._all_off()
 
@@ -70,6 +79,8 @@ class Node:
         if not self.sensors.sample():
             self.guard.fail(reg.SELF_TEST_PULSES)
             self._all_off()
+        if self._kept.is_due(self.enabled):
+            self._write()
 
     def serve(self, frame: bytes, now_ms: int) -> bytes:
         """Answer one Modbus RTU frame; empty when there is nothing to say."""
@@ -82,30 +93,15 @@ class Node:
         self.guard.condemn(tests)
         self._all_off()
 
-    def uptime_ms(self) -> int:
-        """Give the ms since boot, modulo 2**32."""
-        return (self._uptime_high << 16) | self._uptime_low
-
     # Register store, called by the Modbus server.
 
     def input_words(self, address: int, count: int) -> bytes | bytearray:
         """Give input registers as they stand now."""
-        if address + count > reg.INPUT_WORDS:
-            return b""
-        if address < reg.SCAN_WORDS:
-            pack_scan(self, self._input)
-        if address < reg.IN_CHANNELS:
-            pack_failed_tests(self, self._input)
-        if address + count > reg.IN_CHANNELS:
-            pack_channels(self, self._input)
-            pack_scales(self, self._input)
-        return self._input[2 * address : 2 * (address + count)]
+        return input_words(self, self._input, address, count)
 
     def holding_words(self, address: int, count: int) -> bytes | bytearray:
         """Give the command that stands; all zero but the lease counter after a switching-off."""
-        if address + count > reg.COMMAND_WORDS:
-            return b""
-        return self._standing[2 * address : 2 * (address + count)]
+        return self._standing.words(address, count)
 
     def write_word(self, address: int, value: int) -> int:
         """Renew the lease of the command that stands; no other register can be written alone."""
@@ -121,7 +117,7 @@ class Node:
             return ILLEGAL_VALUE
         if step > 0:
             guard.renew(value)
-            self._note_lease()
+            self._standing.note_lease(value)
         return 0
 
     def write_words(self, address: int, words: bytes) -> int:
@@ -133,7 +129,7 @@ class Node:
         self._watch(self._last_ms)
         self._settle()
         step = self.guard.lease_step(command.lease)
-        if step == 0 and words == self._standing:
+        if step == 0 and self._standing.is_same(words):
             return 0
         if step <= 0:
             self.refusal = reg.REFUSED_LEASE
@@ -142,9 +138,11 @@ class Node:
                 self._all_off()
             return ILLEGAL_VALUE
         refusal = self._judge(command)
+        if not refusal and not self._carry_out(command):
+            refusal = reg.REFUSED_TRIPPED
         if refusal:
             return self._refuse(refusal)
-        self._carry_out(command, words)
+        self._standing.put(words)
         return 0
 
     # Commands.
@@ -179,8 +177,11 @@ class Node:
             return DEVICE_FAILURE
         return ILLEGAL_VALUE
 
-    def _carry_out(self, command: Command, words: bytes) -> None:
-        """Do what was asked: what goes off goes off before anything goes on."""
+    def _carry_out(self, command: Command) -> bool:
+        """Do what was asked: what goes off goes off before anything goes on.
+
+        What begins to flow is written down first; False when that failed, and then nothing flows.
+        """
         if not command.wants_on():
             self.guard.arm()
         if not command.run:
@@ -188,13 +189,30 @@ class Node:
         if not command.open_id:
             self.valve.shut()
         self.guard.renew(command.lease)
-        self.enabled = command.enable
-        if command.open_id:
-            self.valve.ask(command.open_id, command.open_max_ms)
+        if not command.enable:
+            self.enabled = False
         self._drive()
-        if command.run:
-            self.pumps.run(command.channel, command.dose_id, command.target, command.counts_per_s)
-        self._standing[:] = words
+        pumps, valve = self.pumps, self.valve
+        opens = command.open_id != 0 and valve.ask(command.open_id, command.open_max_ms)
+        turns = command.run and pumps.take(
+            command.channel, command.dose_id, command.target, command.counts_per_s
+        )
+        if (opens or turns) and not self._write():
+            return False
+        self.enabled = command.enable
+        self._drive()
+        if turns:
+            pumps.begin()
+        return True
+
+    def _write(self) -> bool:
+        """Write down what must outlive a restart; trip when that fails."""
+        if self._kept.write():
+            return True
+        self.guard.trip(reg.TRIP_MEMORY)
+        self.pumps.forgo()
+        self._all_off()
+        return False
 
     # Time, contacts and outputs.
 
@@ -203,13 +221,11 @@ class Node:
             self._last_ms = now_ms
         ms = elapsed_ms(now_ms, self._last_ms)
         self._last_ms = now_ms
-        low = self._uptime_low + ms
-        self._uptime_low = low & 0xFFFF
-        self._uptime_high = (self._uptime_high + (low >> 16)) & 0xFFFF
+        self.uptime.elapse(ms)
         if self.enabled or self.valve.is_open or self.pumps.running:
             self.guard.elapse(ms)
         self.valve.elapse(ms)
-        self.pumps.elapse(ms)
+        self._night.elapse(ms)
         self.sensors.elapse(ms)
 
     def _watch(self, now_ms: int) -> None:
@@ -233,16 +249,8 @@ class Node:
         self.enabled = False
         self._drive()
         self.pumps.halt()
-        standing = self._standing
-        for index in range(2, len(standing)):
-            standing[index] = 0
-        self._note_lease()
+        self._standing.clear(self.guard.lease_counter)
 
     def _drive(self) -> None:
         self._hal.set_valve(self.valve.is_open)
         self._hal.set_enable(self.enabled)
-
-    def _note_lease(self) -> None:
-        counter = self.guard.lease_counter
-        self._standing[0] = counter >> 8
-        self._standing[1] = counter & 0xFF

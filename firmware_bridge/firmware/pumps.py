@@ -1,7 +1,6 @@
 """Counted motion: "dose id X: reach count N", one motor at a time. No lease, no trips, no frames here.
 
-A night, for the night caps, opens with the first motion on the board and closes `night_ms` after the last
-one, by the board's own ticks: a busy night goes on. Nothing that the host can send opens a new one.
+What counts for the night caps is what `night.py` remembers.
 """
 
 from firmware_bridge.firmware.limits import Limits
@@ -20,18 +19,22 @@ from firmware_bridge.registers import (
 # mypy reads the import below, the board never does: MicroPython has no `typing`.
 TYPE_CHECKING = False
 if TYPE_CHECKING:
+    from firmware_bridge.firmware.night import Night
     from firmware_bridge.firmware_protocols import Hal
 
 
 class Pumps:
     """The last motion and the counts of every channel.
 
-    `sound` turns False when the hardware's count ran backwards or past what it was given.
+    `sound` turns False when the hardware's count cannot be read, ran backwards or past what it was given.
+    `spoiled`: how far the last motion really came is not known, so that it must never be carried on; what it
+    may have moved is charged to the night.
     """
 
-    def __init__(self, hal: "Hal", limits: Limits) -> None:
+    def __init__(self, hal: "Hal", limits: Limits, night: "Night") -> None:
         self._hal = hal
         self._limits = limits
+        self._night = night
         self.channel = 0
         self.dose_id = 0
         self.target = 0
@@ -41,10 +44,7 @@ class Pumps:
         self.last_ids = [0] * limits.channels
         self.dones = [0] * limits.channels
         self.since_boot = [0] * limits.channels
-        self.this_night = [0] * limits.channels
-        self._spoiled = False
-        self._in_night = False
-        self._night_left_ms = 0
+        self.spoiled = False
         self._counts_per_s = 0
         self._done_before_start = 0
 
@@ -68,12 +68,15 @@ class Pumps:
             return REFUSED_SECOND_MOTOR
         if target > limits.dose_caps[channel]:
             return REFUSED_DOSE_CAP
-        if self.this_night[channel] + left > limits.night_caps[channel]:
+        if self._night.total[channel] + left > limits.night_caps[channel]:
             return REFUSED_NIGHT_CAP
         return REFUSED_NONE
 
-    def run(self, channel: int, dose_id: int, target: int, counts_per_s: int) -> None:
-        """Carry on to the target of a motion that `refusal` let pass; moves nothing once it is reached."""
+    def take(self, channel: int, dose_id: int, target: int, counts_per_s: int) -> bool:
+        """Take a motion that `refusal` let pass; True when there is something left of it to `begin`.
+
+        From here on it counts as running.
+        """
         if dose_id != self.dose_id:
             self.channel = channel
             self.dose_id = dose_id
@@ -81,17 +84,31 @@ class Pumps:
             self.done = 0
             self.last_ids[channel] = dose_id
             self.dones[channel] = 0
-            self._spoiled = False
+            self.spoiled = False
         elif self.running and counts_per_s != self._counts_per_s:
             self.halt()
-        if self.running or self._spoiled or self.done >= self.target:
-            return
-        self._in_night = True
-        self._night_left_ms = self._limits.night_ms
+        if self.running or self.spoiled or self.done >= self.target:
+            return False
         self._counts_per_s = counts_per_s
-        self._done_before_start = self.done
         self.running = True
-        self._hal.motor_start(channel, self.target - self.done, counts_per_s)
+        return True
+
+    def begin(self) -> None:
+        """Let the motor turn by what is missing."""
+        self._done_before_start = self.done
+        self._hal.motor_start(self.channel, self.target - self.done, self._counts_per_s)
+
+    def forgo(self) -> None:
+        """Give a motion up that was taken and has not begun."""
+        self.running = False
+
+    def recall(self, doubt: int, channel: int, dose_id: int, target: int, done: int) -> None:
+        """Take over the last motion from before a restart."""
+        self.spoiled = doubt != 0
+        self.channel = channel
+        self.dose_id = dose_id
+        self.target = target
+        self.done = done
 
     def halt(self) -> None:
         """Stop the motor and take its last count; the motion may be carried on later."""
@@ -108,25 +125,19 @@ class Pumps:
                 self.running = False
                 self._hal.motor_stop()
 
-    def elapse(self, ms: int) -> None:
-        """Let the night grow older; it ends only while no motor turns."""
-        if not self._in_night:
-            return
-        self._night_left_ms -= ms
-        if self._night_left_ms <= 0 and not self.running:
-            self._in_night = False
-            for channel in range(len(self.this_night)):
-                self.this_night[channel] = 0
-
     def _take_count(self) -> None:
         turned = self._done_before_start + self._hal.motor_count()
         more = turned - self.done
         if more < 0 or turned > self.target:
-            self.sound = False
-            # How far it really came is not known, so that this dose must never be carried on.
-            self._spoiled = True
+            self._doubt()
         if more > 0:
             self.done = turned
             self.dones[self.channel] = turned
             self.since_boot[self.channel] += more
-            self.this_night[self.channel] += more
+            self._night.add(self.channel, more)
+
+    def _doubt(self) -> None:
+        self.sound = False
+        self.spoiled = True
+        if self.done < self.target:
+            self._night.add(self.channel, self.target - self.done)

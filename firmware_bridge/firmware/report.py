@@ -23,6 +23,20 @@ def status_bits(node: "Node") -> int:
     )
 
 
+def input_words(node: "Node", words: bytearray, address: int, count: int) -> bytes | bytearray:
+    """Bring `words` up to date and give some of them; empty when there are none at that address."""
+    if address + count > reg.INPUT_WORDS:
+        return b""
+    if address < reg.SCAN_WORDS:
+        pack_scan(node, words)
+    if address < reg.IN_CHANNELS:
+        pack_failed_tests(node, words)
+    if address + count > reg.IN_CHANNELS:
+        pack_channels(node, words)
+        pack_scales(node, words)
+    return words[2 * address : 2 * (address + count)]
+
+
 def pack_scan(node: "Node", words: bytearray) -> None:
     """Fill the block that every scan reads."""
     guard = node.guard
@@ -34,7 +48,7 @@ def pack_scan(node: "Node", words: bytearray) -> None:
         0,
         reg.MAP_ID,
         node.boot_id,
-        node.uptime_ms(),
+        node.uptime.ms(),
         guard.lease_counter,
         status_bits(node),
         guard.trips,

@@ -44,6 +44,7 @@ class Stepper:
         self._speeds = ladder()
         self._paces = [hardware.pace(speed) for speed in self._speeds]
         self._turning = False
+        self._lost = False
         self._channel = 0
         self._given = 0
         self._before = 0
@@ -64,12 +65,18 @@ class Stepper:
         self._top_speed = counts_per_s
         self._top_pace = hardware.pace(counts_per_s)
         self._turning = True
+        self._lost = False
         hardware.select(channel)
         first = self._top_pace if counts_per_s <= self._speeds[0] else self._paces[0]
         hardware.begin(self._given - self._before, first)
 
     def count(self) -> int:
-        """Give the counts turned since the start; on the way let the motor run faster. -1: no answer."""
+        """Give the counts turned since the start; on the way let the motor run faster.
+
+        -1: the counter does not answer, or did not when the motor was stopped.
+        """
+        if self._lost:
+            return -1
         if self._turning:
             edges = self._hardware.edges()
             if edges < 0:
@@ -82,7 +89,7 @@ class Stepper:
         """Stop at once and take the last pulse into account."""
         self._hardware.cease()
         if self._turning:
-            self.count()
+            self._lost = self.count() < 0
             self._turning = False
             self._spare[self._channel] = self._pulses % PULSES_PER_COUNT
 

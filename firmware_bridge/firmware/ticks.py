@@ -21,3 +21,21 @@ def elapsed_ms(later: int, earlier: int) -> int:
     """
     gap_ms = ticks_diff(later, earlier)
     return gap_ms if gap_ms >= 0 else TICKS_HALF
+
+
+class Uptime:
+    """The ms since boot, modulo 2**32; kept in halves, because a whole one would not stay a small integer."""
+
+    def __init__(self) -> None:
+        self._high = 0
+        self._low = 0
+
+    def elapse(self, ms: int) -> None:
+        """Let time pass; allocates nothing."""
+        low = self._low + ms
+        self._low = low & 0xFFFF
+        self._high = (self._high + (low >> 16)) & 0xFFFF
+
+    def ms(self) -> int:
+        """Give it; may allocate."""
+        return (self._high << 16) | self._low

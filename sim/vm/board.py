@@ -17,6 +17,7 @@ from firmware_bridge.firmware.ticks import elapsed_ms
 from firmware_bridge.link import LinkSilent, Transport
 from firmware_bridge.serial_line import SerialLine
 from sim.board import BoardEdges
+from sim.board_memory import BoardMemory
 from sim.pins import FakePins
 from sim.pty_line import PtyLine
 from sim.vm.place import PACKAGE, VERSION, find_vm
@@ -41,6 +42,7 @@ class VmBoard:
         self.exchanges = 0
         self._silence_us = silence_us(line.baud) if line.baud else SILENCE_US
         self._limits = limits_of(site)
+        self.memory = BoardMemory(self._limits.channels)
         self._scales_g: list[int] = []
         self._server_id = site.rig.board.server_id
         self._virtual_ms = 0
@@ -98,7 +100,7 @@ class VmBoard:
         return self._state[6] != 0
 
     def boot(self, pins: FakePins, boot_id: int, ticks: int) -> None:
-        """Start a new VM on these pins: nothing is left of what the board knew.
+        """Start a new VM on these pins: of what the board knew nothing is left but its memory.
 
         Raises HardwareFault when the first start fails; later ones only leave a `fault`.
         """
@@ -106,7 +108,9 @@ class VmBoard:
         self._pins = pins
         self._pass_to(ticks)
         self._scales_g = []
-        self._ask(f"boot {boot_id} {ticks} {self._server_id} {self._silence_us} {_limit_words(self._limits)}")
+        slots = " ".join(slot.hex() or "-" for slot in self.memory.slots)
+        limits = _limit_words(self._limits)
+        self._ask(f"boot {boot_id} {ticks} {self._server_id} {self._silence_us} {slots} {limits}")
         if first and self.fault is not None:
             remedy = f"install Node 20 or newer, and {PACKAGE}@{VERSION} anew"
             raise HardwareFault("the board in the MicroPython VM", self.fault, remedy)
@@ -178,7 +182,7 @@ class VmBoard:
             return
         self._state = tuple([int(word) for word in words[:8]])
         for call in words[8:]:
-            _make(call, pins)
+            _make(call, pins, self.memory)
 
 
 def vm_board(site: Site) -> VmBoard:
@@ -187,7 +191,7 @@ def vm_board(site: Site) -> VmBoard:
     return VmBoard(site, PtyLine())
 
 
-def _make(call: str, pins: FakePins) -> None:
+def _make(call: str, pins: FakePins, memory: BoardMemory) -> None:
     kind = call[0]
     if kind == "v":
         pins.set_valve(call[1] == "1")
@@ -195,6 +199,9 @@ def _make(call: str, pins: FakePins) -> None:
         pins.set_enable(call[1] == "1")
     elif kind == "s":
         pins.motor_stop()
+    elif kind == "k":
+        slot, data = call[1:].split(",")
+        memory.save(int(slot), bytes.fromhex(data))
     else:
         channel, count, counts_per_s = call[1:].split(",")
         pins.motor_start(int(channel), int(count), int(counts_per_s))
@@ -203,4 +210,5 @@ def _make(call: str, pins: FakePins) -> None:
 def _limit_words(limits: Limits) -> str:
     rows = (limits.dose_caps, limits.night_caps, limits.max_counts_per_s)
     columns = [",".join(str(number) for number in row) for row in rows]
-    return " ".join([*columns, str(limits.valve_cap_ms), str(limits.lease_ms), str(limits.night_ms)])
+    times = (limits.valve_cap_ms, limits.valve_night_cap_ms, limits.lease_ms, limits.night_ms)
+    return " ".join([*columns, *[str(ms) for ms in times]])

@@ -96,6 +96,23 @@ class PushedPins:
         return self._scales_g[channel]
 
 
+class PushedSlots:
+    """The two slots of the board's record as told at its start; what is saved is told as a call."""
+
+    def __init__(self, words: list[str], calls: PushedPins) -> None:
+        self._slots = [b"" if word == "-" else binascii.unhexlify(word) for word in words]
+        self._pins = calls
+
+    def load(self, slot: int) -> bytes:
+        """Give a slot's bytes."""
+        return self._slots[slot]
+
+    def save(self, slot: int, data: bytes) -> None:
+        """Replace a slot."""
+        self._slots[slot] = data
+        self._pins.calls.append(f"k{slot},{binascii.hexlify(data).decode()}")
+
+
 def _numbers(word: str) -> tuple[int, ...]:
     return tuple([int(number) for number in word.split(",")])
 
@@ -105,11 +122,11 @@ class BoardProgram:
 
     def __init__(self, words: list[str]) -> None:
         boot_id, ticks, server_id, silence_us = [int(word) for word in words[:4]]
-        dose_caps, night_caps, speeds = [_numbers(word) for word in words[4:7]]
-        valve_cap_ms, lease_ms, night_ms = [int(word) for word in words[7:]]
-        limits = Limits(dose_caps, night_caps, speeds, valve_cap_ms, lease_ms, night_ms)
+        dose_caps, night_caps, speeds = [_numbers(word) for word in words[6:9]]
+        limits = Limits(dose_caps, night_caps, speeds, *[int(word) for word in words[9:]])
         self._pins = PushedPins()
-        self._node = Node(self._pins, limits, boot_id, server_id)
+        slots = PushedSlots(words[4:6], self._pins)
+        self._node = Node(self._pins, limits, boot_id, server_id, storage=slots)
         self._station = Station(self._node, Framer(silence_us))
         self._ticks = ticks
 

@@ -13,15 +13,18 @@ from tiny_hal import TinyHal
 from firmware_bridge import registers as reg
 from firmware_bridge.firmware.framer import Framer
 from firmware_bridge.firmware.front_ends import FrontEnds
+from firmware_bridge.firmware.kept import blank
 from firmware_bridge.firmware.limits import Limits
 from firmware_bridge.firmware.load_cells import LoadCells
 from firmware_bridge.firmware.modbus import framed
+from firmware_bridge.firmware.night import PARTS
 from firmware_bridge.firmware.node import Node
 from firmware_bridge.firmware.pin_plan import SCALE_DATA
 from firmware_bridge.firmware.station import Station
 from firmware_bridge.firmware.stepper import Stepper
 from firmware_bridge.firmware.thermometers import Thermometers
 from firmware_bridge.firmware.ticks import TICKS_PERIOD
+from firmware_bridge.firmware.two_slots import record
 
 ROUNDS = 1000
 BOOT_ID = 4711
@@ -37,21 +40,35 @@ def command(lease, flags=0, open_id=0, open_ms=0, dose=(0, 0, 0, 0)):
     return framed(head + words)
 
 
+class Slots:
+    """A record that is kept in memory."""
+
+    def __init__(self):
+        self.slots = [record(0, blank(3, PARTS + 1)), b""]
+
+    def load(self, slot):
+        return self.slots[slot]
+
+    def save(self, slot, data):
+        self.slots[slot] = data
+
+
 class Rounds:
     """A node that goes its rounds; the motor turns one count in each. The ticks wrap on the way."""
 
     def __init__(self, frame=b"", high=False):
         self.hal = TinyHal()
         self.hal.grams[0] = 1500
-        limits = Limits((1 << 22,) * 3, (1 << 22,) * 3, (500,) * 3, 60000)
-        self.node = Node(self.hal, limits, BOOT_ID)
+        limits = Limits((1 << 22,) * 3, (1 << 22,) * 3, (500,) * 3, 60000, 600000)
+        self.node = Node(self.hal, limits, BOOT_ID, storage=Slots())
         self.station = Station(self.node, Framer(1750))
         self.ms = TICKS_PERIOD - ROUNDS // 2
         self.hal.high = high
         self.node.poll(self.ms)
         # An uptime that is no small integer any more.
-        self.node._uptime_high = 0xFFFF
+        self.node.uptime._high = 0xFFFF
         if frame:
+            assert len(self.node.serve(ARMING, self.ms)) == 8
             assert len(self.node.serve(frame, self.ms)) == 8
         self.motor = frame == DOSING
         self.valve = frame == FILLING
@@ -170,11 +187,12 @@ class Board:
         self.shut = frame != DOSING
         self.hal = wiring.BoardHal()
         self.hal.wire(FrontEnds(1500, 3000, 0, 3000, 6000, 0, 3000, 9000))
-        limits = Limits((1 << 22,) * 3, (1 << 22,) * 3, (500,) * 3, 60000)
-        self.node = Node(self.hal, limits, BOOT_ID)
+        limits = Limits((1 << 22,) * 3, (1 << 22,) * 3, (500,) * 3, 60000, 600000)
+        self.node = Node(self.hal, limits, BOOT_ID, storage=Slots())
         self.station = Station(self.node, Framer(1750))
         self.uart = vm_machine.Serial(0)
         self.line = bytearray(256)
+        assert len(self.node.serve(ARMING, 0)) == 8
         assert len(self.node.serve(frame, 0)) == 8
         self.node._last_ms = -1
 
@@ -212,11 +230,12 @@ def taken(go):
 
 
 def uptime():
-    return Rounds().node.uptime_ms
+    return Rounds().node.uptime.ms
 
 
-DOSING = command(1, reg.COMMAND_ENABLE | reg.COMMAND_RUN, dose=(1, 1, 1 << 22, 500))
-FILLING = command(1, reg.COMMAND_ENABLE, 1, 50000)
+ARMING = command(1)
+DOSING = command(2, reg.COMMAND_ENABLE | reg.COMMAND_RUN, dose=(1, 1, 1 << 22, 500))
+FILLING = command(2, reg.COMMAND_ENABLE, 1, 50000)
 
 CASES = {
     "nothing": lambda: Line().cease,

@@ -38,6 +38,7 @@ class Bench:
         self.paces = []
         self.owed = 0
         self.irq_off = False
+        self.interrupt_keys = []
 
     def level(self, number):
         """Give what a reader of the pin sees."""

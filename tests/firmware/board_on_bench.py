@@ -12,12 +12,15 @@ from firmware_bridge import registers as reg
 from firmware_bridge.firmware import pin_plan, self_test
 from firmware_bridge.firmware.board_file import BOARD_FILE, pack
 from firmware_bridge.firmware.front_ends import FrontEnds
+from firmware_bridge.firmware.kept import blank
 from firmware_bridge.firmware.limits import Limits
 from firmware_bridge.firmware.modbus import framed
+from firmware_bridge.firmware.night import PARTS
+from firmware_bridge.firmware.two_slots import record
 
 ROOT = Path(__file__).parents[2]
 SERVER_ID = 17
-LIMITS = Limits((1000,) * 3, (1500,) * 3, (500,) * 3, 60_000)
+LIMITS = Limits((1000,) * 3, (1500,) * 3, (500,) * 3, 60_000, 600_000)
 FRONT_ENDS = FrontEnds(1500, 3000, 0, 3000, 6000, 500, 3000, 9000)
 OUTPUTS = {pin_plan.VALVE: 0, pin_plan.ENABLE: 0, pin_plan.DECODER_GATE: 1, pin_plan.STEP: 0}
 
@@ -42,6 +45,8 @@ class Board:
         self.put(BOARD_FILE, pack(SERVER_ID, 115_200, LIMITS, FRONT_ENDS))
         monkeypatch.chdir(folder)
         self.wiring, self.main = put_in_place(monkeypatch, self.bench)
+        # As after the one reset that a new board wants.
+        self.put(self.main.RECORD_FILES[0], record(0, blank(3, PARTS + 1)))
 
     def put(self, name, content):
         (self.folder / name).write_bytes(content)
@@ -79,9 +84,10 @@ def command(boot_id, lease, flags=0, open_id=0, open_ms=0, dose=(0, 0, 0, 0)):
 
 
 def running(board, monkeypatch, **wish):
-    """Let the host ask for something in round 3; it stands from round 5 on."""
+    """Let the host arm the board and ask for something in round 5; it stands from round 8 on."""
     monkeypatch.setattr(board.main, "_boot_id", lambda: 4711)
-    board.hear(3, command(4711, 1, **wish))
+    board.hear(1, command(4711, 1))
+    board.hear(5, command(4711, 2, **wish))
 
 
 FILLING = {"flags": reg.COMMAND_ENABLE, "open_id": 1, "open_ms": 50_000}

@@ -19,7 +19,7 @@ class Recorder(Desk):
 
     def __init__(self, start_ms: int):
         self.script: list[str] = [f"boot {BOOT_ID}", f"poll {start_ms % TICKS_PERIOD}"]
-        super().__init__(now_ms=start_ms)
+        super().__init__(now_ms=start_ms, armed=False)
         serve = self.pipe._serve
 
         def recorded(frame: bytes) -> bytes:
@@ -27,6 +27,7 @@ class Recorder(Desk):
             return serve(frame)
 
         self.pipe._serve = recorded
+        self.link.write(ALL_OFF)
 
     def run(self, ms: int) -> None:
         counts = self.hal.counts_per_s * ms // 1000
@@ -111,7 +112,7 @@ def a_long_day(seed: int) -> list[str]:
 def what_is_on_the_disk() -> list[str]:
     """Write a script of settings files, manifests, voltages and memory; some of the files are torn."""
     rng = random.Random(3)
-    limits = Limits((10_000_000, 7), (10_000_000, 8), (5000, 1), (1 << 30) - 1)
+    limits = Limits((10_000_000, 7), (10_000_000, 8), (5000, 1), 60_000, (1 << 29) - 1)
     settings = pack(17, 115_200, limits, FrontEnds(1500, 3000, 0, 3000, 6000, 500, 3000, 9000))
     torn = [settings[:size] for size in range(len(settings))]
     altered = [

@@ -1,14 +1,19 @@
 """A board on the desk: the real firmware on the fake hal, joined to the host's link, in virtual time."""
 
+import struct
+
 from tiny_hal import TinyHal
 
 from controller.run.image import BoardImage
-from controller.run.request import DoseCommand, FillCommand, Request
+from controller.run.request import ALL_OFF, DoseCommand, FillCommand, Request
+from firmware_bridge import registers as reg
 from firmware_bridge.board import BoardLink
 from firmware_bridge.firmware.guard import BUTTON_STILL_MS
 from firmware_bridge.firmware.limits import Limits
+from firmware_bridge.firmware.modbus import framed
 from firmware_bridge.firmware.node import Node
 from firmware_bridge.firmware.ticks import TICKS_PERIOD
+from sim.board_memory import BoardMemory
 from sim.memory_line import MemoryLine
 
 BOOT_ID = 0x1234567
@@ -16,25 +21,42 @@ POLL_MS = 10
 
 
 def desk_limits(**changes) -> Limits:
-    """Give three channels: doses to 1000 counts, nights to 1500, 500 counts/s, valve 60 s."""
+    """Give three channels: doses to 1000 counts, nights to 1500, 500 counts/s, valve 60 s, 600 s a night."""
     values = {
         "dose_caps": (1000, 1000, 1000),
         "night_caps": (1500, 1500, 1500),
         "max_counts_per_s": (500, 500, 500),
         "valve_cap_ms": 60_000,
+        "valve_night_cap_ms": 600_000,
     }
     return Limits(**{**values, **changes})
 
 
 class Desk:
-    def __init__(self, limits: Limits | None = None, boot_id: int = BOOT_ID, now_ms: int = 0):
+    """`armed` False: nothing but power has been given to it yet."""
+
+    def __init__(
+        self, limits: Limits | None = None, boot_id: int = BOOT_ID, now_ms: int = 0, armed: bool = True
+    ):
         self.hal = TinyHal()
         self.now_ms = now_ms
         self.limits = limits or desk_limits()
-        self.node = Node(self.hal, self.limits, boot_id)
+        self.memory = BoardMemory(self.limits.channels)
+        self.node = Node(self.hal, self.limits, boot_id, storage=self.memory)
         self.pipe = MemoryLine(lambda frame: self.node.serve(frame, self.now_ms % TICKS_PERIOD))
         self.link = BoardLink(self.pipe, 1)
         self._owed_millicounts = 0
+        self.node.poll(self.now_ms % TICKS_PERIOD)
+        if armed:
+            self.link.write(ALL_OFF)
+
+    def restart(self, boot_id: int = BOOT_ID + 1) -> None:
+        """Take the power away for a moment: motor and pins are off at once, only the memory is left."""
+        self.hal.motor_stop()
+        self.hal.set_valve(False)
+        self.hal.set_enable(False)
+        self.hal.turned = 0
+        self.node = Node(self.hal, self.limits, boot_id, storage=self.memory)
         self.node.poll(self.now_ms % TICKS_PERIOD)
 
     def run(self, ms: int) -> None:
@@ -75,8 +97,15 @@ def dosing(dose_id=1, target=100, channel=0, rate=100, boot_id=BOOT_ID, **others
     return Request(dose=DoseCommand(channel, dose_id, target, rate, boot_id), **others)
 
 
-def filling(open_id=1, max_ms=10_000, **others) -> Request:
-    return Request(fill=FillCommand(open_id, max_ms), **others)
+def filling(open_id=1, max_ms=10_000, boot_id=BOOT_ID, **others) -> Request:
+    return Request(fill=FillCommand(open_id, max_ms, boot_id), **others)
 
 
 STIRRING = Request(stir=True)
+
+
+def arming(boot_id, lease=1) -> bytes:
+    """Give the all-off command that arms a board which has just started."""
+    words = struct.pack(reg.COMMAND_FORMAT, lease, boot_id, 0, 0, 0, 0, 0, 0, 0)
+    head = bytes((1, 16, 0, 0, 0, reg.COMMAND_WORDS, 2 * reg.COMMAND_WORDS))
+    return framed(head + words)

@@ -1,6 +1,6 @@
 """A board on the desk behind its framer: bytes in, reply out, in virtual microseconds."""
 
-from desk import BOOT_ID, desk_limits
+from desk import BOOT_ID, arming, desk_limits
 from tiny_hal import TinyHal
 
 from firmware_bridge.firmware.framer import Framer, silence_us
@@ -9,6 +9,7 @@ from firmware_bridge.firmware.station import Station
 from firmware_bridge.firmware.ticks import TICKS_PERIOD
 
 SILENCE_US = silence_us(115200)
+ALL_OFF_FRAME = arming(BOOT_ID)
 CHARACTER_US = 96
 
 
@@ -20,6 +21,9 @@ class DeskLine:
         self.now_us = TICKS_PERIOD - 1_000_000
         self.node = node or Node(self.hal, desk_limits(), BOOT_ID)
         self.station = Station(self.node, Framer(SILENCE_US))
+        if node is None:
+            self.node.poll(self.now_us // 1000)
+            self.node.serve(ALL_OFF_FRAME, self.now_us // 1000)
 
     def hear(self, piece: bytes, after_us: int = CHARACTER_US) -> bytes:
         """Let a piece arrive after a pause; the board goes round before it, as its loop does."""

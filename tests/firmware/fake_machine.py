@@ -126,6 +126,12 @@ def machine_module(bench):
     return module
 
 
+def micropython_module(bench):
+    module = types.ModuleType("micropython")
+    module.kbd_intr = bench.interrupt_keys.append
+    return module
+
+
 def rp2_module(bench):
     module = types.ModuleType("rp2")
 
@@ -211,7 +217,7 @@ def onewire_module(bench):
 
 def put_in_place(monkeypatch, bench):
     """Let the firmware find these modules and this time; give `wiring` and `main`, freshly imported."""
-    for make in (machine_module, rp2_module, onewire_module):
+    for make in (machine_module, micropython_module, rp2_module, onewire_module):
         module = make(bench)
         monkeypatch.setitem(sys.modules, module.__name__, module)
     monkeypatch.setattr(time, "ticks_us", lambda: bench.now_us % (1 << 30), raising=False)

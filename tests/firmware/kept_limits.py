@@ -8,6 +8,6 @@ from firmware_bridge.firmware.node import Node
 def limits_are_kept(node: Node) -> bool:
     """Say whether the board still holds, and its parts still work by, the limits that it was started with."""
     begun = desk_limits()
-    working = (node.guard._lease_ms, node.valve._cap_ms, node.pumps._limits.checksum())
-    kept = (begun.lease_ms, begun.valve_cap_ms, begun.checksum())
+    working = (node.guard._lease_ms, node.valve._limits.checksum(), node.pumps._limits.checksum())
+    kept = (begun.lease_ms, begun.checksum(), begun.checksum())
     return node.limits.checksum() == begun.checksum() != 0 and working == kept

@@ -7,7 +7,7 @@ import struct
 from collections import deque
 from dataclasses import dataclass
 
-from desk import desk_limits
+from desk import arming, desk_limits
 from tiny_hal import TinyHal
 
 from firmware_bridge import registers as reg
@@ -54,6 +54,9 @@ class LineWorld:
         self.hal = TinyHal()
         self.node = Node(self.hal, desk_limits(), boot_id)
         self.station = Station(self.node, Framer(silence_us(BAUD)))
+        now_ms = self.now_us // 1000 % TICKS_PERIOD
+        self.node.poll(now_ms)
+        self.node.serve(arming(boot_id), now_ms)
         self._round_us = self.now_us
 
     def clock(self):

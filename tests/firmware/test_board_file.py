@@ -7,7 +7,7 @@ from firmware_bridge.firmware.front_ends import FrontEnds
 from firmware_bridge.firmware.limits import LONGEST_LEASE_MS, MOST_COUNTS, MOST_COUNTS_PER_S, Limits
 
 ENDS = (1500, 3000, 0, 3000, 6000, 500, 3000, 9000)
-PACKED = pack(17, 115_200, Limits((1000, 900), (1500, 1400), (500, 400), 60_000), FrontEnds(*ENDS))
+PACKED = pack(17, 115_200, Limits((1000, 900), (1500, 1400), (500, 400), 60_000, 90_000), FrontEnds(*ENDS))
 
 caps = st.integers(1, MOST_COUNTS)
 
@@ -19,11 +19,13 @@ def test_everything_that_goes_in_comes_out(data, channels, server_id, baud):
     def entries(values):
         return tuple(data.draw(st.lists(values, min_size=channels, max_size=channels)))
 
+    valve_cap_ms = data.draw(caps)
     limits = Limits(
         entries(caps),
         entries(caps),
         entries(st.integers(1, MOST_COUNTS_PER_S)),
-        data.draw(caps),
+        valve_cap_ms,
+        data.draw(st.integers(valve_cap_ms, (1 << 29) - 1)),
         data.draw(st.integers(1, LONGEST_LEASE_MS)),
         data.draw(st.integers(1, 86_400_000)),
     )
@@ -58,12 +60,12 @@ def test_an_erased_file_is_not_taken(content):
 @pytest.mark.parametrize(
     ("server_id", "baud", "limits", "ends"),
     [
-        (0, 115_200, Limits((1,), (1,), (1,), 1), ENDS),
-        (248, 115_200, Limits((1,), (1,), (1,), 1), ENDS),
-        (1, 300, Limits((1,), (1,), (1,), 1), ENDS),
-        (1, 115_200, Limits((0,), (1,), (1,), 1), ENDS),
-        (1, 115_200, Limits((), (), (), 1), ENDS),
-        (1, 115_200, Limits((1,), (1,), (1,), 1), (*ENDS[:-1], 0)),
+        (0, 115_200, Limits((1,), (1,), (1,), 1, 1), ENDS),
+        (248, 115_200, Limits((1,), (1,), (1,), 1, 1), ENDS),
+        (1, 300, Limits((1,), (1,), (1,), 1, 1), ENDS),
+        (1, 115_200, Limits((0,), (1,), (1,), 1, 1), ENDS),
+        (1, 115_200, Limits((), (), (), 1, 1), ENDS),
+        (1, 115_200, Limits((1,), (1,), (1,), 1, 1), (*ENDS[:-1], 0)),
     ],
 )
 def test_settings_with_which_no_board_could_start_are_not_packed(server_id, baud, limits, ends):
@@ -84,10 +86,10 @@ def test_a_sound_crc_does_not_make_unsound_settings_sound():
 @pytest.mark.parametrize(
     "limits",
     [
-        Limits((MOST_COUNTS + 1,), (1000,), (500,), 60_000),
-        Limits((1000,), (MOST_COUNTS + 1,), (500,), 60_000),
-        Limits((1000,), (1000,), (MOST_COUNTS_PER_S + 1,), 60_000),
-        Limits((1000,), (1000,), (500,), 60_000, lease_ms=LONGEST_LEASE_MS + 1),
+        Limits((MOST_COUNTS + 1,), (1000,), (500,), 60_000, 60_000),
+        Limits((1000,), (MOST_COUNTS + 1,), (500,), 60_000, 60_000),
+        Limits((1000,), (1000,), (MOST_COUNTS_PER_S + 1,), 60_000, 60_000),
+        Limits((1000,), (1000,), (500,), 60_000, 60_000, lease_ms=LONGEST_LEASE_MS + 1),
     ],
     ids=["a dose too long for the pulse counter", "a night too long for it", "too fast", "too long a lease"],
 )

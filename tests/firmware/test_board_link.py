@@ -130,7 +130,7 @@ def test_a_new_host_takes_over_the_lease_counter_of_a_board_that_was_up():
         desk.link.write(STIRRING)
     desk.link = BoardLink(desk.pipe, 1)
     assert desk.link.write(STIRRING)
-    assert desk.node.guard.lease_counter == 41
+    assert desk.node.guard.lease_counter == 42
 
 
 def test_a_host_that_talked_to_nobody_for_long_is_understood_again():
@@ -149,7 +149,7 @@ def test_the_lease_counter_goes_round():
     desk.link.write(STIRRING)
     for _ in range(0x10000 + 5):
         desk.link.renew()
-    assert desk.node.guard.lease_counter == 6
+    assert desk.node.guard.lease_counter == 7
     assert desk.link.write(STIRRING)
 
 
@@ -201,7 +201,7 @@ def test_no_call_makes_more_than_two_exchanges_with_a_silent_board(call):
     [
         Request(dose=DoseCommand(0, 1, 1 << 32, 100, BOOT_ID)),
         Request(dose=DoseCommand(0, -1, 100, 100, BOOT_ID)),
-        Request(fill=FillCommand(1, -5)),
+        Request(fill=FillCommand(1, -5, BOOT_ID)),
     ],
 )
 def test_a_number_that_fits_no_register_is_the_callers_error(outputs):

@@ -90,7 +90,7 @@ class BoardMachine(RuleBasedStateMachine):
 
     def _fill(self, step, max_ms):
         self.open_id = max(0, self.open_id + step)
-        return FillCommand(self.open_id, max_ms)
+        return FillCommand(self.open_id, max_ms, BOOT_ID)
 
     @rule(
         dose=st.none() | DOSES,

@@ -60,6 +60,6 @@ def test_a_clock_that_jumps_back_ends_everything_that_is_timed():
 def test_an_uptime_of_more_than_forty_nine_days_begins_again_and_is_still_told():
     """The register holds 32 bits of ms: 49.7 days."""
     desk = Desk()
-    desk.node._uptime_high = 0xFFFF
+    desk.node.uptime._high = 0xFFFF
     desk.run(70_000)
     assert desk.image().uptime_ms == (0xFFFF << 16) + 70_000 - (1 << 32)

@@ -85,6 +85,7 @@ def test_it_sees_its_simulated_plant_from_the_first_image_on(bench, demo_site):
 
 def test_it_doses_by_the_clock_and_its_count_reaches_the_target_and_the_tank(bench):
     image = bench.link.read()
+    assert bench.link.write(ALL_OFF)
     dose = Request(dose=DoseCommand(1, 1, 100, 100, image.boot_id))
     assert bench.link.write(dose)
     for _ in range(3):
@@ -96,8 +97,9 @@ def test_it_doses_by_the_clock_and_its_count_reaches_the_target_and_the_tank(ben
 
 
 def test_it_fills_its_tank(bench):
-    bench.link.read()
-    fill = Request(fill=FillCommand(1, 60_000))
+    boot_id = bench.link.read().boot_id
+    assert bench.link.write(ALL_OFF)
+    fill = Request(fill=FillCommand(1, 60_000, boot_id))
     for _ in range(20):
         assert bench.link.write(fill)
         bench.clock.forward(1.0)
@@ -109,6 +111,7 @@ def test_it_fills_its_tank(bench):
 
 def test_it_switches_itself_off_when_the_host_is_silent(bench):
     bench.link.read()
+    assert bench.link.write(ALL_OFF)
     assert bench.link.write(Request(stir=True))
     assert bench.board.pins.enable
     bench.clock.forward(2.1)

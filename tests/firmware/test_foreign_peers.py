@@ -150,7 +150,7 @@ def test_a_foreign_master_reads_what_the_board_is_and_sees(board, peer, demo_sit
     assert len(scan) == reg.SCAN_WORDS
     assert scan[reg.IN_MAP_ID] == reg.MAP_ID
     assert long_word(scan, reg.IN_BOOT_ID) == board.boot_id
-    assert scan[reg.IN_STATUS] == reg.STATUS_ARMED
+    assert scan[reg.IN_STATUS] == 0
     assert 1000 < scan[reg.IN_TANK_CENTIC] < 3000
     identity = peer.read_input(reg.IN_IDENTITY, reg.IDENTITY_WORDS)
     limits = limits_of(demo_site)
@@ -159,9 +159,11 @@ def test_a_foreign_master_reads_what_the_board_is_and_sees(board, peer, demo_sit
 
 
 def test_a_foreign_master_switches_on_renews_and_switches_off(board, peer):
-    peer.write(reg.HOLD_LEASE, command(board, lease=1, **ENABLED))
+    peer.write(reg.HOLD_LEASE, command(board, lease=1))
+    assert peer.read_input(reg.IN_STATUS, 1) == [reg.STATUS_ARMED]
+    peer.write(reg.HOLD_LEASE, command(board, lease=2, **ENABLED))
     assert board.pins.enable
-    assert peer.read_holding(0, reg.COMMAND_WORDS) == list(command(board, lease=1, **ENABLED))
+    assert peer.read_holding(0, reg.COMMAND_WORDS) == list(command(board, lease=2, **ENABLED))
     peer.write(reg.HOLD_LEASE, [7])
     assert peer.read_input(reg.IN_LEASE, 1) == [7]
     assert board.pins.enable
@@ -171,11 +173,12 @@ def test_a_foreign_master_switches_on_renews_and_switches_off(board, peer):
 
 
 def test_a_foreign_master_doses_and_the_same_command_again_moves_nothing_more(board, peer):
-    peer.write(reg.HOLD_LEASE, command(board, lease=1, **DOSING))
+    peer.write(reg.HOLD_LEASE, command(board, lease=1))
+    peer.write(reg.HOLD_LEASE, command(board, lease=2, **DOSING))
     assert (board.pins.motor.channel, board.pins.motor.count, board.pins.motor.counts_per_s) == (2, 120, 50)
     first = board.pins.motor
-    peer.write(reg.HOLD_LEASE, command(board, lease=1, **DOSING))
     peer.write(reg.HOLD_LEASE, command(board, lease=2, **DOSING))
+    peer.write(reg.HOLD_LEASE, command(board, lease=3, **DOSING))
     assert board.pins.motor is first
     motion = peer.read_input(reg.IN_MOTION_CHANNEL, 7)
     assert (motion[0], long_word(motion, 1), long_word(motion, 3)) == (2, 9, 120)

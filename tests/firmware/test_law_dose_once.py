@@ -121,30 +121,36 @@ def test_a_night_above_the_boards_cap_trips_before_anything_moves():
     assert len(desk.hal.starts) == 1
 
 
-def test_a_new_night_begins_by_the_boards_own_time_and_not_before():
+def test_what_was_dosed_counts_until_a_night_has_passed_by_the_boards_own_time_and_not_for_ever():
     desk = Desk(desk_limits(night_ms=60_000))
     desk.run_talking(3000, dosing(dose_id=1, target=1000, rate=500))
-    desk.run(50_000)
+    desk.run(56_000)
     desk.link.write(ALL_OFF)
     assert not desk.link.write(dosing(dose_id=2, target=1000, rate=500))
     desk.press_reset()
     desk.link.write(ALL_OFF)
-    desk.run(9_000)
+    # A quarter of a night more at most.
+    desk.run(17_000)
     assert desk.link.write(dosing(dose_id=2, target=1000, rate=500))
 
 
-def test_a_night_that_is_busy_goes_on_so_that_two_caps_never_meet():
-    desk = Desk(desk_limits(night_ms=60_000))
-    desk.run_talking(1000, dosing(dose_id=1, target=10, rate=500))
-    desk.link.write(ALL_OFF)
-    desk.run(50_000)
-    desk.link.write(ALL_OFF)
-    desk.run_talking(3000, dosing(dose_id=2, target=1000, rate=500))
-    desk.link.write(ALL_OFF)
-    desk.run(20_000)
-    desk.link.write(ALL_OFF)
-    assert not desk.link.write(dosing(dose_id=3, target=1000, rate=500))
-    assert desk.refusal() == reg.REFUSED_NIGHT_CAP
+def test_small_doses_that_never_pause_for_a_night_are_neither_blocked_nor_let_past_the_cap():
+    """Each hour of ten nights of twelve hours a tenth of the cap: within any twelve hours it is kept."""
+    hour_ms = 10_000
+    desk = Desk(desk_limits(night_ms=12 * hour_ms))
+    turned_at = []
+    for number in range(120):
+        desk.link.write(ALL_OFF)
+        if desk.link.write(dosing(dose_id=number + 1, target=150, rate=500)):
+            desk.run_talking(500, dosing(dose_id=number + 1, target=150, rate=500))
+            turned_at.append(number)
+        else:
+            desk.press_reset()
+        desk.run((number + 1) * hour_ms - desk.now_ms)
+    in_any_night = [sum(1 for at in turned_at if begin <= at < begin + 12) for begin in range(120)]
+    assert max(in_any_night) == 10
+    assert len(turned_at) >= 70
+    assert turned_at[-1] > 105
 
 
 def test_a_restart_within_a_stopped_motion_keeps_to_the_night_cap():

@@ -120,15 +120,16 @@ def test_a_board_with_a_longer_lease_in_its_limits_stays_off(lease_ms):
 @pytest.mark.parametrize(
     "limits",
     [
-        Limits((), (), (), 1000),
-        Limits((1,) * 17, (1,) * 17, (1,) * 17, 1000),
-        Limits((1,), (1, 1), (1,), 1000),
-        Limits((1,), (1,), (), 1000),
-        Limits((0,), (1,), (1,), 1000),
-        Limits((1,), (1 << 30,), (1,), 1000),
-        Limits((1,), (1,), (0x10000,), 1000),
-        Limits((1,), (1,), (1,), 0),
-        Limits((1,), (1,), (1,), 1000, night_ms=0),
+        Limits((), (), (), 1000, 1000),
+        Limits((1,) * 17, (1,) * 17, (1,) * 17, 1000, 1000),
+        Limits((1,), (1, 1), (1,), 1000, 1000),
+        Limits((1,), (1,), (), 1000, 1000),
+        Limits((0,), (1,), (1,), 1000, 1000),
+        Limits((1,), (1 << 30,), (1,), 1000, 1000),
+        Limits((1,), (1,), (0x10000,), 1000, 1000),
+        Limits((1,), (1,), (1,), 0, 1000),
+        Limits((1,), (1,), (1,), 1000, 1000, night_ms=0),
+        Limits((1,), (1,), (1,), 1000, 999),
     ],
 )
 def test_unsound_limits_keep_the_board_off(limits):

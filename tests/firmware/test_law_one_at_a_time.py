@@ -22,7 +22,7 @@ def test_a_second_motor_is_refused_while_one_turns():
 
 def test_a_dose_together_with_an_opening_is_refused():
     desk = Desk()
-    both = Request(fill=FillCommand(1, 5000), dose=DoseCommand(0, 1, 100, 100, BOOT_ID))
+    both = Request(fill=FillCommand(1, 5000, BOOT_ID), dose=DoseCommand(0, 1, 100, 100, BOOT_ID))
     assert not desk.link.write(both)
     assert desk.refusal() == reg.REFUSED_DOSE_WITH_VALVE
     assert desk.hal.history == []
@@ -85,7 +85,7 @@ def test_flags_that_mean_nothing_are_forbidden():
     desk = Desk()
     desk.link.read()
     words = bytearray(2 * reg.COMMAND_WORDS)
-    words[0:2] = (1).to_bytes(2, "big")
+    words[0:2] = (2).to_bytes(2, "big")
     words[2:6] = BOOT_ID.to_bytes(4, "big")
     words[7] = 0x05
     with pytest.raises(BoardRefused) as refused:
@@ -122,7 +122,7 @@ def test_a_tripped_board_answers_device_failure():
     with pytest.raises(BoardRefused) as refused:
         master.write_single(reg.HOLD_LEASE, 1)
     assert refused.value.code == 4
-    words = bytes((0, 2)) + BOOT_ID.to_bytes(4, "big") + bytes((0, reg.COMMAND_ENABLE)) + bytes(20)
+    words = bytes((0, 3)) + BOOT_ID.to_bytes(4, "big") + bytes((0, reg.COMMAND_ENABLE)) + bytes(20)
     with pytest.raises(BoardRefused) as refused:
         master.write_block(reg.HOLD_LEASE, words)
     assert refused.value.code == 4

@@ -94,10 +94,11 @@ class LineMachine(RuleBasedStateMachine):
     def the_host_carries_its_dose_on(self, scans):
         self._keep_on(Request(dose=self.dose, stir=True), scans)
 
+    @precondition(lambda self: self.image is not None)
     @rule(scans=st.integers(1, 4))
     def the_host_fills(self, scans):
         self.open_id += 1
-        self._keep_on(Request(fill=FillCommand(self.open_id, 3000)), scans)
+        self._keep_on(Request(fill=FillCommand(self.open_id, 3000, self.image.boot_id)), scans)
 
     @rule(outputs=st.sampled_from([ALL_OFF, Request(stir=True)]), scans=st.integers(1, 3))
     def the_host_does_not_dose(self, outputs, scans):

@@ -34,7 +34,7 @@ def a_command_with_a_wrong_checksum(random: Random) -> bytes:
     return sound[:-2] + bytes((sound[-2] ^ wrong & 0xFF, sound[-1] ^ wrong >> 8))
 
 
-def the_command(boot_id: int = BOOT_ID, lease: int = 1) -> bytes:
+def the_command(boot_id: int = BOOT_ID, lease: int = 2) -> bytes:
     """A sound command that doses with the enable on."""
     flags = reg.COMMAND_ENABLE | reg.COMMAND_RUN
     words = struct.pack(reg.COMMAND_FORMAT, lease, boot_id, flags, 0, 0, 0, 1, 100, 100)

@@ -48,7 +48,7 @@ def test_any_modbus_tool_finds_the_readings_at_their_addresses():
     desk.hal.pulses = 0x12345
     desk.run_talking(500, dosing(dose_id=0x20001, target=300, channel=2))
     words = registers_read_one_by_one(desk, 4, reg.SCAN_WORDS)
-    assert words[reg.IN_MAP_ID] == 0x5402
+    assert words[reg.IN_MAP_ID] == 0x5403
     assert words[reg.IN_BOOT_ID] << 16 | words[reg.IN_BOOT_ID + 1] == BOOT_ID
     assert words[reg.IN_PH_DECIMV] == 0x10000 - 1771
     assert words[reg.IN_SUPPLY_CENTIC] == 0x10000 - 163
@@ -63,7 +63,7 @@ def test_any_modbus_tool_finds_the_standing_command():
     desk = Desk()
     desk.link.write(filling(open_id=9, max_ms=70_000 - 20_000))
     words = registers_read_one_by_one(desk, 3, reg.COMMAND_WORDS)
-    assert words[reg.HOLD_LEASE] == 1
+    assert words[reg.HOLD_LEASE] == 2
     assert words[reg.HOLD_FLAGS] == reg.COMMAND_ENABLE
     assert words[reg.HOLD_OPEN_ID : reg.HOLD_OPEN_ID + 2] == [0, 9]
     assert words[reg.HOLD_OPEN_MAX_MS : reg.HOLD_OPEN_MAX_MS + 2] == [0, 50_000]

@@ -1,7 +1,7 @@
 """The board's rounds: contacts and outputs first, then a frame that has ended. Judged by rounds, not time."""
 
 import pytest
-from desk import BOOT_ID, Desk, desk_limits, dosing, filling
+from desk import BOOT_ID, Desk, arming, desk_limits, dosing, filling
 from tiny_hal import TinyHal
 
 from controller.run.request import ALL_OFF
@@ -26,6 +26,7 @@ class Line:
         self.rounds = 0
         self.link = BoardLink(MemoryLine(self.carry), 1)
         self.round()
+        self.node.serve(arming(BOOT_ID), self.now_us // 1000 % TICKS_PERIOD)
 
     def round(self, us=100):
         self.now_us += us

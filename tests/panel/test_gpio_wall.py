@@ -18,6 +18,8 @@ def rig(demo_site: Site) -> Iterator[SimRig]:
     made = SimRig(demo_site, load_world(demo_site), 1)
     assert demo_site.rig.pins is not None
     made.wall = GpioWall(demo_site.rig.pins, lambda: made.now_s)
+    # As the first scan does: a board that has just started wants it.
+    made.write(ALL_OFF)
     yield made
     made.wall.close()
 

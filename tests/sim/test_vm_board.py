@@ -49,7 +49,14 @@ def hasty(demo_site):
 
 @pytest.fixture
 def rig_on(demo_site, demo_world):
-    return lambda board: SimRig(demo_site, demo_world, 1, board=board)
+    """Make a rig whose board has been armed, as the first scan does."""
+
+    def made(board):
+        rig = SimRig(demo_site, demo_world, 1, board=board)
+        rig.write(ALL_OFF)
+        return rig
+
+    return made
 
 
 def is_alive(pid):
@@ -112,7 +119,7 @@ def test_the_journal_is_byte_for_byte_that_of_the_board_in_this_program(
     assert board.fault is None
 
 
-def test_a_restarted_board_is_a_new_vm_that_has_forgotten_its_counts(board, rig_on):
+def test_a_restarted_board_is_a_new_vm_that_knows_its_last_dose_and_wants_all_off_first(board, rig_on):
     rig = rig_on(board)
     rig.write(dosing(rig))
     rig.advance(3.0)
@@ -121,8 +128,28 @@ def test_a_restarted_board_is_a_new_vm_that_has_forgotten_its_counts(board, rig_
     rig.restart_board()
     after = rig.read().board
     assert after.boot_id != before.boot_id
-    assert (after.motion.dose_id, after.motion.count_done, after.enabled) == (0, 0, False)
+    assert (after.motion.dose_id, after.motion.count_done, after.enabled) == (1, 50, False)
+    rig.write(STIRRING)
+    assert not rig.pins.enable
+    rig.write(dosing(rig, dose_id=2))
     assert not rig.pins.motor_running
+    rig.write(ALL_OFF)
+    rig.write(dosing(rig, dose_id=1))
+    assert not rig.pins.motor_running
+    rig.write(dosing(rig, dose_id=2))
+    assert rig.pins.motor_running
+
+
+def test_a_trip_outlives_the_restart_of_a_vm_and_a_lost_memory_is_one(board, rig_on):
+    rig = rig_on(board)
+    rig.pins.leak_wet = True
+    rig.advance(70.0)
+    rig.pins.leak_wet = False
+    rig.restart_board()
+    assert rig.read().board.trips == frozenset({Trip.LEAK})
+    board.memory.lose()
+    rig.restart_board()
+    assert rig.read().board.trips == frozenset({Trip.MEMORY})
 
 
 def test_a_line_that_loses_everything_ends_the_lease_and_switches_off(hasty, rig_on):

@@ -26,7 +26,8 @@ def limit_rows(site: Site, limits: Limits) -> Rows:
     rows = [
         ("lease (longest silence of the computer)", f"{limits.lease_ms} ms"),
         ("longest opening of the fill valve", duration(limits.valve_cap_ms / 1000)),
-        ("a night lasts, from its first motion", duration(limits.night_ms / 1000)),
+        ("all its openings in one night", duration(limits.valve_night_cap_ms / 1000)),
+        ("what has moved counts as the same night for", duration(limits.night_ms / 1000)),
     ]
     by_channel = {pump.channel: pump for pump in site.rig.pumps.values()}
     for channel in range(limits.channels):

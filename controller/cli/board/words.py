@@ -25,8 +25,8 @@ TRIPS: dict[Trip, tuple[str, str]] = {
         f"find where the water comes from, dry the contact, {_RESET}",
     ),
     Trip.VALVE_TIME: (
-        "the fill valve was asked to stay open for longer than its cap",
-        f"compare the fill's time with the valve cap, {_RESET}",
+        "the fill valve was asked to stay open for longer than its cap, at once or in one night",
+        f"compare the fills' times with the valve's caps, {_RESET}",
     ),
     Trip.DOSE_CAP: (
         "a dose above the pump's cap was asked for",
@@ -42,7 +42,11 @@ TRIPS: dict[Trip, tuple[str, str]] = {
     ),
     Trip.SELF_TEST: (
         "a self-test failed",
-        "look at the self-tests; take the board's power away for a moment once the cause is gone",
+        f"look at the self-tests; take the board's power away for a moment once the cause is gone, {_RESET}",
+    ),
+    Trip.MEMORY: (
+        "what the board keeps over a restart is lost or cannot be written; a new board says this once",
+        f"find out what was dosed and filled tonight, {_RESET}; if it comes back, replace the board",
     ),
 }
 
