@@ -86,7 +86,7 @@ def test_the_button_takes_its_time_by_the_rig_s_clock(demo_site: Site):
 def test_what_the_relays_do_is_read_back_from_the_levels(
     demo_site: Site, stir, air, drain, permit, agitators
 ):
-    fill, dose = FillCommand(3, 1000), DoseCommand(1, 2, 3, 4, 5)
+    fill, dose = FillCommand(3, 1000, 5), DoseCommand(1, 2, 3, 4, 5)
     wanted = Request(fill, dose, stir, air, frozenset(agitators), drain, permit)
     wall = MockWall(demo_site.rig.pins, Clock())
     assert wall.driven(None, None) == ALL_OFF

@@ -113,7 +113,7 @@ def test_a_closed_panel_switches_nothing_on(factory: DeskFactory):
 def test_fill_and_dose_are_the_board_s_and_move_no_pin(factory: DeskFactory):
     panel = Panel(PINS, factory)
     factory.told.clear()
-    panel.drive(Request(fill=FillCommand(1, 1000), dose=DoseCommand(0, 1, 10, 10, 1)))
+    panel.drive(Request(fill=FillCommand(1, 1000, 1), dose=DoseCommand(0, 1, 10, 10, 1)))
     assert not any(level for _, level in factory.told)
     assert panel.driven == ALL_OFF
 
