@@ -105,7 +105,11 @@ class BoardLink:
         return True
 
     def renew(self) -> bool:
-        """Renew the lease of the last command; False when that failed and the board's lease will run out."""
+        """Renew the lease of the last command; False when that failed and the board's lease will run out.
+
+        On a line that gives back what is sent this is True though no board may be there: only an image that
+        shows the counter proves it.
+        """
         self._lease = (self._lease + 1) & 0xFFFF
         try:
             self._master.write_single(reg.HOLD_LEASE, self._lease)

@@ -23,6 +23,7 @@ from firmware_bridge.firmware.modbus import (
     READ_INPUT,
     WRITE_MULTIPLE,
     WRITE_SINGLE,
+    crc16,
 )
 from firmware_bridge.link import LinkGarbled, LinkSilent
 
@@ -106,6 +107,9 @@ class SerialLine:
         if not reply:
             self.trouble = "the board does not answer"
             raise LinkSilent(self.trouble)
+        if _is_echo(request, reply):
+            self.trouble = "the line gives back what is sent"
+            raise LinkGarbled(self.trouble)
         if len(reply) < SHORTEST_REPLY or (len(reply) < reply_size(request) and not reply[1] & 0x80):
             self.trouble = "the answer broke off"
             raise LinkGarbled(self.trouble)
@@ -189,6 +193,18 @@ def reply_size(request: bytes) -> int:
     if function in (WRITE_SINGLE, WRITE_MULTIPLE):
         return ECHO_REPLY
     raise ValueError(f"the host does not use function {function:02d}")
+
+
+def _is_echo(request: bytes, reply: bytes) -> bool:
+    """Tell the request's own echo, whole or begun, from a reply to it.
+
+    A reply to functions 03 and 04 has a byte count where these requests have an address below 256. One to
+    function 16 ends in its checksum after six bytes. One to function 06 is its request: nothing can tell it
+    from an echo, so that it proves nothing; the next image does.
+    """
+    if request[1] in (READ_HOLDING, READ_INPUT):
+        return len(reply) >= SHORTEST_REPLY and reply[:SHORTEST_REPLY] == request[:SHORTEST_REPLY]
+    return request[1] == WRITE_MULTIPLE and reply == request[:ECHO_REPLY] and crc16(reply) != 0
 
 
 def _is_pseudo_terminal(port: str) -> bool:
