@@ -133,7 +133,7 @@ class PulseHardware(Protocol):
 
 
 class OneWireLine(Protocol):
-    """A one-wire line, byte by byte."""
+    """A one-wire line, byte by byte or bit by bit."""
 
     def reset(self) -> bool:
         """Reset the line; say whether anybody is there."""
@@ -145,6 +145,14 @@ class OneWireLine(Protocol):
 
     def readbyte(self) -> int:
         """Read one byte."""
+        ...
+
+    def writebit(self, value: int) -> None:
+        """Write one bit."""
+        ...
+
+    def readbit(self) -> int:
+        """Read one bit."""
         ...
 
 

@@ -1,8 +1,9 @@
 """Scales under the bottles: 24-bit load-cell converters on one clock, each with a data line. No pins here.
 
-Optional. A converter pulls its data line low when it has a value and shifts it out, high bit first, one bit
-for each clock pulse; a 25th pulse asks for the next one. A clock that stays high for 60 µs switches it off
-(data sheets of the kind, from memory). The zero of a scale is not known here: the host tares.
+Optional. Who is fitted is found out in the first second, again when one has not answered for a second, and
+when one shows up late. A converter pulls its data line low when it has a value and shifts it out, high bit
+first, one bit for each clock pulse; a 25th pulse asks for the next one. A clock that stays high for 60 µs
+switches it off (data sheets of the kind, from memory). The zero of a scale is not known here: the host tares.
 """
 
 from firmware_bridge.firmware.pin_plan import SCALE_COUNTS_PER_G
@@ -47,21 +48,29 @@ class LoadCells:
         if self._since_ms < 0:
             self._since_ms = now_ms
         late = not 0 <= ticks_diff(now_ms, self._since_ms) < _ANSWER_MS
+        self._look()
         if self._looking:
-            self._look()
-            self._looking = not late
-            return
-        if self._all_ready():
+            if late:
+                self._looking = False
+                self._since_ms = now_ms
+        elif self._all_ready():
             self._since_ms = now_ms
             self._shift()
         elif late:
-            for index in range(len(self.grams)):
-                self.grams[index] = NO_READING
+            self._begin_anew(now_ms)
 
     def _look(self) -> None:
         for index in range(len(self._lines)):
             if self._lines[index].value() == 0:
                 self._fitted[index] = True
+
+    def _begin_anew(self, now_ms: int) -> None:
+        """Believe nobody any more, not even to be fitted: one that has failed must not silence the others."""
+        for index in range(len(self.grams)):
+            self.grams[index] = NO_READING
+            self._fitted[index] = False
+        self._looking = True
+        self._since_ms = now_ms
 
     def _all_ready(self) -> bool:
         some = False

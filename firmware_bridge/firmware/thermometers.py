@@ -3,9 +3,11 @@
 They answer to family code 28h: 9 bytes of memory, 1/16 °C, at most 750 ms to convert (data sheets of the
 kind, from memory). Told apart by their 64-bit codes, looked up at power-on: of exactly two, the lower code in
 byte order is the tank's, the higher one the supply's. Whoever changes one checks which is which. One alone,
-or three, could be either and give no reading.
+or three, could be either and give no reading; then they are looked for again and again, at a slow pace and in
+steps as short as all others. Two that were found are never exchanged for others without a restart.
 """
 
+from firmware_bridge.firmware.one_wire_search import OneWireSearch
 from firmware_bridge.firmware.ticks import ticks_diff
 from firmware_bridge.registers import NO_READING
 
@@ -21,6 +23,7 @@ _MATCH_CODE = 0x55
 _READ_MEMORY = 0xBE
 _CONVERT_MS = 800
 _RETRY_MS = 1000
+_SEARCH_EVERY_MS = 10_000
 _MEMORY_BYTES = 9
 # What stands in the memory after power-on until the first conversion: 85.0 °C.
 _POWER_ON_RAW = 0x0550
@@ -66,6 +69,8 @@ class Thermometers:
     def __init__(self, line: "OneWireLine", codes: list[bytearray]) -> None:
         self._line = line
         self._codes = _sound_codes(codes)
+        self._search = OneWireSearch(line)
+        self._searching = False
         self._memory = bytearray(_MEMORY_BYTES)
         self._sensor = -1
         self._step = 0
@@ -76,13 +81,13 @@ class Thermometers:
 
     def attend(self, now_ms: int) -> None:
         """Do the next small thing on the line, about 1 ms at most; allocates nothing."""
-        if len(self._codes) != 2:
-            return
         if self._waiting:
             if 0 <= ticks_diff(now_ms, self._since_ms) < self._wait_ms:
                 return
             self._waiting = False
-        if self._sensor < 0:
+        if len(self._codes) != 2:
+            self._look_for_them(now_ms)
+        elif self._sensor < 0:
             self._convert(now_ms)
         else:
             self._read(now_ms)
@@ -91,6 +96,19 @@ class Thermometers:
         self._waiting = True
         self._since_ms = now_ms
         self._wait_ms = wait_ms
+
+    def _look_for_them(self, now_ms: int) -> None:
+        """Go on with the search; wait a while before every one, and let the pair that is found be read."""
+        search = self._search
+        if not self._searching:
+            self._searching = True
+            search.begin()
+            self._wait(now_ms, _SEARCH_EVERY_MS)
+        elif search.go_on():
+            self._searching = False
+            # One alone or nobody: nothing new is made, so that an empty line costs no memory.
+            if search.found >= 2:
+                self._codes = _sound_codes(search.codes[: search.found])
 
     def _convert(self, now_ms: int) -> None:
         """Let both convert at the same time: reset, skip code, convert."""

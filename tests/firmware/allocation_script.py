@@ -105,6 +105,12 @@ class Line:
     def readbyte(self):
         return 0
 
+    def writebit(self, value):
+        pass
+
+    def readbit(self):
+        return 0
+
     def value(self):
         return self.ms & 1
 
@@ -139,6 +145,19 @@ def thermometers():
         code[7] = crc8(code, 7)
     line = Line()
     found = Thermometers(line, codes)
+
+    def go():
+        line.ms += 300
+        found.attend(line.ms)
+
+    return go
+
+
+def missing_thermometers():
+    """One alone, looked for again and again; every bit of the search reads as a parting of ways."""
+    line = Line()
+    found = Thermometers(line, [])
+    found._search._end_code = lambda: True
 
     def go():
         line.ms += 300
@@ -249,6 +268,7 @@ CASES = {
     "whole round of the board's program, filling": lambda: Board(FILLING).round,
     "bytes arriving": put,
     "thermometers": thermometers,
+    "thermometers that are looked for": missing_thermometers,
     "scales": scales,
     "stepper": stepper,
     "front ends": front_ends,

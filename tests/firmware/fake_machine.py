@@ -197,10 +197,25 @@ class OneWireBus:
 
     def writebyte(self, value):
         self.written.append(value)
+        if self.written == [0xF0]:
+            self.searched = [bytes(code) for code in self.bench.thermometers]
+            self.asked = 0
+            return
         if len(self.written) == 10 and self.written[0] == 0x55 and value == 0xBE:
             memory = self.bench.thermometers.get(bytes(self.written[1:9]))
             self.to_read = b"" if memory is None else memory
         assert self.written[0] == 0x55 or self.written in ([0xCC], [0xCC, 0x44])
+
+    def readbit(self):
+        """In a search: the bit of all who still take part, then its complement, wired-and."""
+        bits = [code[self.asked // 16] >> (self.asked // 2 & 7) & 1 for code in self.searched]
+        complement = self.asked % 2
+        self.asked += 1
+        return int(all(bit ^ complement for bit in bits))
+
+    def writebit(self, value):
+        at = self.asked // 2 - 1
+        self.searched = [code for code in self.searched if code[at >> 3] >> (at & 7) & 1 == value]
 
     def readbyte(self):
         if not self.to_read:

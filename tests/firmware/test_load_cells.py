@@ -16,15 +16,20 @@ class Converter:
         self.ready_ms = EVERY_MS
         self.pulses = 0
         self.shorted = False
+        self.from_ms = 0
 
     def value(self):
         if self.shorted:
             return 0
+        if self.now_ms < self.from_ms:
+            return 1
         if 1 <= self.pulses <= 24:
             return self.raw >> (24 - self.pulses) & 1
         return 0 if self.pulses == 0 and self.now_ms >= self.ready_ms else 1
 
     def clock(self):
+        if self.now_ms < self.from_ms:
+            return
         self.pulses += 1
         if self.pulses == 25:
             self.ready_ms = self.now_ms + EVERY_MS
@@ -98,3 +103,26 @@ def test_scales_are_read_across_the_wrap_of_the_ticks():
     bottles = Bottles(Converter(500 * SCALE_COUNTS_PER_G), start_ms=TICKS_PERIOD - 1500)
     assert bottles.run(1400) == [500]
     assert bottles.run(3000) == [500]
+
+
+def test_a_scale_that_comes_late_is_read_like_the_others():
+    late = Converter(700 * SCALE_COUNTS_PER_G)
+    late.from_ms = 20_000
+    bottles = Bottles(Converter(500 * SCALE_COUNTS_PER_G), late)
+    assert bottles.run(5000) == [500, NO_READING]
+    assert bottles.run(17_000) == [500, 700]
+
+
+def test_the_only_scale_is_found_however_late_it_comes():
+    late = Converter(700 * SCALE_COUNTS_PER_G)
+    late.from_ms = 60_000
+    assert Bottles(late, Absent()).run(64_000) == [700, NO_READING]
+
+
+def test_one_that_has_failed_for_good_does_not_silence_the_others_for_ever():
+    silent = Converter(700 * SCALE_COUNTS_PER_G)
+    bottles = Bottles(silent, Converter(500 * SCALE_COUNTS_PER_G))
+    bottles.run(2000)
+    silent.from_ms = 10**9
+    assert bottles.run(1300) == [NO_READING, NO_READING]
+    assert bottles.run(3000) == [NO_READING, 500]

@@ -1,7 +1,10 @@
 import pytest
 from bench import Bench
 from fake_machine import OneWireBus
+from hypothesis import given
+from hypothesis import strategies as st
 
+from firmware_bridge.firmware.one_wire_search import OneWireSearch
 from firmware_bridge.firmware.thermometers import Thermometers, centic, crc8
 from firmware_bridge.firmware.ticks import TICKS_PERIOD
 from firmware_bridge.registers import NO_READING
@@ -133,3 +136,61 @@ def test_a_round_moves_at_most_one_byte():
         house.run(10)
         assert len(moves) <= 1
     assert house.thermometers.centic == [2506, 1013]
+
+
+# Late ones.
+
+
+@pytest.mark.parametrize("at_first", [[], [LOW], [OTHER_FAMILY], [LOW, HIGH, with_crc(b"\x28" * 7)]])
+def test_two_that_were_not_there_at_power_on_are_found_later(at_first):
+    house = Glasshouse({code: memory(0x0191) for code in at_first})
+    house.run(15_000)
+    house.bench.thermometers = {HIGH: memory(0x00A2), LOW: memory(0x0191)}
+    assert house.run(20_000) == [2506, 1013]
+
+
+def test_two_that_are_found_are_not_looked_for_again_so_that_they_cannot_change_places():
+    house = Glasshouse({HIGH: memory(0x00A2), LOW: memory(0x0191)})
+    house.run(2500)
+    lower = with_crc(bytes.fromhex("28 00 00 00 00 00 00"))
+    house.bench.thermometers = {HIGH: memory(0x00A2), lower: memory(0x0191)}
+    assert house.run(60_000) == [NO_READING, 1013]
+
+
+def test_the_search_is_slow_paced_and_its_steps_are_short():
+    house = Glasshouse({LOW: memory(0x0191)})
+    moves, resets = [], []
+    for name, log in (("readbit", moves), ("writebit", moves), ("writebyte", moves), ("reset", resets)):
+        act = getattr(house.bus, name)
+        setattr(house.bus, name, lambda *value, act=act, log=log: (log.append(1), act(*value))[1])
+    for _ in range(6000):
+        moves.clear()
+        house.run(10)
+        assert len(moves) <= 12
+    assert 4 <= len(resets) <= 7
+
+
+@given(
+    codes=st.sets(st.binary(min_size=7, max_size=7), min_size=1, max_size=4),
+)
+def test_the_search_finds_every_code_on_the_line(codes):
+    bench = Bench()
+    bench.thermometers = {with_crc(code): b"" for code in codes}
+    search = OneWireSearch(OneWireBus(bench))
+    search.begin()
+    for _ in range(4 * 18 + 1):
+        if search.go_on():
+            break
+    assert {bytes(code) for code in search.codes[: search.found]} == set(bench.thermometers)
+
+
+@pytest.mark.parametrize("noise", [0, 1])
+def test_a_line_that_is_stuck_ends_the_search(noise):
+    bench = Bench()
+    bench.thermometers = {LOW: b""}
+    bus = OneWireBus(bench)
+    bus.readbit = lambda: noise
+    search = OneWireSearch(bus)
+    search.begin()
+    assert any(search.go_on() for _ in range(4 * 18 + 1))
+    assert [code for code in search.codes[: search.found] if code[0] == 0x28] == []
