@@ -162,6 +162,27 @@ def test_a_restart_within_a_stopped_motion_keeps_to_the_night_cap():
     assert not desk.image().trips
 
 
+@pytest.mark.parametrize("stop", [STIRRING, ALL_OFF])
+def test_a_last_count_that_cannot_be_read_spoils_the_dose_and_charges_it_whole(stop):
+    desk = Desk()
+    desk.run_talking(500, dosing(target=1000))
+    seen = desk.image().motion.count_done
+    count = desk.hal.motor_count
+    desk.hal.motor_count = lambda: -1
+    desk.link.write(stop)
+    desk.run(10)
+    desk.hal.motor_count = count
+    assert desk.image().first_trip.name == "SELF_TEST"
+    assert desk.image().motion.count_done == seen
+    desk.press_reset()
+    desk.link.write(ALL_OFF)
+    starts = len(desk.hal.starts)
+    desk.run_talking(1000, dosing(target=1000))
+    assert len(desk.hal.starts) == starts
+    assert not desk.link.write(dosing(dose_id=2, target=501))
+    assert desk.refusal() == reg.REFUSED_NIGHT_CAP
+
+
 @pytest.mark.parametrize("lie", ["backwards", "too far"])
 def test_a_count_that_cannot_be_true_fails_the_self_test(lie):
     desk = Desk()

@@ -173,11 +173,31 @@ def test_a_counter_that_does_not_answer_is_told_as_an_impossible_count(bench):
     assert bench.hal.motor_count() < 0
 
 
+def test_a_last_count_that_cannot_be_read_is_told_until_the_next_start_and_not_taken_for_none(bench):
+    bench.hal.motor_start(0, 5, 100)
+    bench.run_cycles(150 * CYCLES_PER_PULSE)
+    assert bench.hal.motor_count() == 1
+    bench.run_cycles(150 * CYCLES_PER_PULSE)
+    pushed = bench.machines[1].pushed
+    bench.machines[1].pushed = lambda word: -1
+    bench.hal.motor_stop()
+    bench.machines[1].pushed = pushed
+    assert bench.hal.motor_count() == -1
+    bench.hal.motor_stop()
+    assert bench.hal.motor_count() == -1
+    bench.hal.motor_start(0, 1, 100)
+    assert bench.hal.motor_count() == 0
+
+
 def test_the_speed_rises_with_the_distance_to_what_was_asked_and_never_beyond(bench):
     """v = sqrt(v0^2 + 2 a s): constant acceleration."""
     bench.hal.motor_start(0, 200, 133)
-    while bench.hal.motor_count() < 200:
+    # At its top speed it takes 1.5 s, at its first one 10 s.
+    for _ in range(20_000):
+        if bench.hal.motor_count() == 200:
+            break
         bench.run_us(500)
+    assert bench.hal.motor_count() == 200
     speeds = [125_000_000 * 256 / pace / CYCLES_PER_PULSE / PULSES_PER_COUNT for pace in bench.paces]
     assert speeds == sorted(speeds)
     assert speeds[0] == pytest.approx(20, rel=1e-3)
