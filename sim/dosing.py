@@ -47,6 +47,7 @@ class Dosing:
 
     `condition` says what is wrong with a pump, by its channel; a pump that is not in it is sound. By channel
     too, `spilled_ml` counts what ran to the floor, `siphoned_ml` what gravity moved towards the tank.
+    `delivered_ml` counts by input what went to the tank, by pump or gravity.
     """
 
     def __init__(self, site: Site, world: World, seed: int) -> None:
@@ -60,6 +61,7 @@ class Dosing:
         self.condition: dict[int, Condition] = {}
         self.spilled_ml = dict.fromkeys(self.pumps, 0.0)
         self.siphoned_ml = dict.fromkeys(self.pumps, 0.0)
+        self.delivered_ml = {bottle.name: 0.0 for bottle in self.bottles.values()}
         self._suspension_by_dose: dict[int, Drawn] = {}
 
     @property
@@ -128,6 +130,7 @@ class Dosing:
         else:
             content = bottle.true.content(ml, out.solids_share, self._world.room.temperature_c)
             leaving = self._manifold.push(ml, content, bottle.name)
+            self.delivered_ml[bottle.name] += ml
         fallen = self.outlet.push(ml, leaving, dose_id)
         return Delivered(ml, fallen.ml, fallen.content)
 

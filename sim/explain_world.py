@@ -12,36 +12,13 @@ from controller.record.batch_record import BatchRecord
 from controller.record.page import Html, element, facts, folded, join, section, table
 from controller.record.words import celsius, duration, later, percent, time_of_day
 from controller.settings.values import Site
+from sim.faults import FAULTS
+from sim.faults.book import words_of
 from sim.outcome import NightOutcome
 from sim.truth_trace import NightTruth
 from sim.world import World
 
-FAULT_WORDS: Mapping[str, str] = {
-    "board-restart": "The board lost its supply for a moment: its outputs dropped, and it forgot its counts.",
-    "board-cut": "The line to the board was cut.",
-    "board-joined": "The line to the board was joined again.",
-    "estop-pressed": "The emergency stop was pressed: everything lost its power.",
-    "estop-released": "The emergency stop was released.",
-    "selector-off": "Someone turned the selector to OFF.",
-    "selector-hand": "Someone turned the selector to HAND.",
-    "selector-auto": "Someone turned the selector to AUTO.",
-    "button-down": "The wall button was pressed and stayed down.",
-    "button-up": "The wall button was let go.",
-    "leak": "The leak contact on the floor became wet.",
-    "leak-dry": "The leak contact became dry again.",
-    "float-jammed-up": "The board's high float jammed at the top.",
-    "float-jammed-down": "The board's high float jammed at the bottom.",
-    "supply-lost": "The water supply failed.",
-    "supply-back": "The water supply came back.",
-    "valve-stuck-open": "The fill valve stuck open: it lets water through whatever it is told.",
-    "level-frozen": "The level sensor froze: it repeats what it read at that moment.",
-    "level-lost": "The level sensor gave no reading any more.",
-    "probe-open": "The cable of the pH probe broke: its input is open.",
-    "probe-lost": "The pH probe gave no reading any more.",
-    "probe-well": "The pH probe was put right.",
-    "pump-stalled": "The motor of the dosing pumps stalled: it is driven, and does not turn.",
-    "pump-free": "The motor of the dosing pumps turned freely again.",
-}
+FAULT_WORDS: Mapping[str, str] = {name: fault.words for name, fault in FAULTS.items()}
 
 
 def broken_on_purpose(outcome: NightOutcome, seen: NightTruth) -> Html:
@@ -60,8 +37,7 @@ def broken_on_purpose(outcome: NightOutcome, seen: NightTruth) -> Html:
 def _fault(record: BatchRecord, at_s: float, name: str) -> Html:
     began = record.started.row
     when = f"{time_of_day(later(began.wall, at_s - began.at_s))}, {duration(at_s)} into the night: {name}"
-    words = FAULT_WORDS.get(name, name.replace("-", " ").capitalize() + ".")
-    return element("li", join(element("strong", f"▼ {when}"), element("p", words)), "warn")
+    return element("li", join(element("strong", f"▼ {when}"), element("p", words_of(name))), "warn")
 
 
 def errors_of_the_world(site: Site, world: World) -> Html:

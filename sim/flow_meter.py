@@ -9,18 +9,23 @@ from sim.true_instruments import TrueFlowMeter
 
 @dataclass(frozen=True, slots=True)
 class FlowMeterCondition:
-    """What ails a flow meter: the share of the true flow that it counts; air makes that more than 1."""
+    """What ails a flow meter: the share of the true flow that it counts; air makes that more than 1.
+
+    `runs_on_l_min` is what it counts though nothing flows: a wire that picks up the motors' pulses.
+    """
 
     name: str
     counts_share: float = 1.0
+    runs_on_l_min: float = 0.0
 
 
 HEALTHY = FlowMeterCondition("healthy")
 STUCK = FlowMeterCondition("stuck", counts_share=0.0)
 WORN = FlowMeterCondition("worn", counts_share=0.9)
 AIR_IN_PIPE = FlowMeterCondition("air in pipe", counts_share=1.25)
+RUNS_ON = FlowMeterCondition("runs on", runs_on_l_min=3.0)
 
-FLOW_METER_CONDITIONS = {each.name: each for each in (HEALTHY, STUCK, WORN, AIR_IN_PIPE)}
+FLOW_METER_CONDITIONS = {each.name: each for each in (HEALTHY, STUCK, WORN, AIR_IN_PIPE, RUNS_ON)}
 
 
 class FlowMeter:
@@ -38,6 +43,10 @@ class FlowMeter:
         if ml * 0.06 < self.true.least_l_min * dt_s:
             return
         self._counted_ml += ml * (1.0 + self.error_share) * self.condition.counts_share
+
+    def advance(self, dt_s: float) -> None:
+        """Let time pass in which pulses may come from nowhere."""
+        self._counted_ml += self.condition.runs_on_l_min / 60.0 * dt_s * 1e3
 
     @property
     def pulses(self) -> int:

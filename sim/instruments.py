@@ -29,14 +29,14 @@ FOLLOW_S = 2.0
 class Instruments:
     """Every sensor. `near` says what runs nearby; `advance` lets lags follow.
 
-    `scales` holds one load cell for each channel whose bottle has one.
+    `scales` holds one load cell for each channel whose bottle has one; `supply` is the water in the pipe.
     """
 
     def __init__(self, site: Site, world: World, seed: int, tank: Tank, dosing: Dosing) -> None:
         room_c, warm = world.room.temperature_c, world.thermometers
         self._tank = tank
         self._dosing = dosing
-        self._supply = world.supply
+        self.supply = world.supply
         self._near = QUIET
         self._unseen_s = 0.0
         self.front_end = FrontEnd(site)
@@ -101,6 +101,7 @@ class Instruments:
 
     def flow_pulses(self) -> int:
         """Read the flow meter."""
+        self._follow()
         return self.flow_meter.pulses
 
     def scale_g(self, channel: int, now_s: float) -> float | None:
@@ -119,9 +120,10 @@ class Instruments:
         us_cm = tank.ec_at_probe() if wet else 0.0
         self.probe.advance(dt_s, tank.ph_at_probe() if wet else 7.0, around_c, us_cm, wet)
         self.cell.advance(dt_s, us_cm, around_c)
+        self.flow_meter.advance(dt_s)
         self.tank_thermometer.advance(dt_s, around_c)
         self.supply_thermometer.lag_s = self._running_pipe_s if near.filling else self._still_pipe_s
-        self.supply_thermometer.advance(dt_s, self._supply.at_c(tank.age_s) if near.filling else tank.room_c)
+        self.supply_thermometer.advance(dt_s, self.supply.at_c(tank.age_s) if near.filling else tank.room_c)
         self.level.sees(tank.level_mm, tank.foam_mm)
         for channel, scale in self.scales.items():
             bottle = self._dosing.bottles[channel]

@@ -19,15 +19,16 @@ class SimPanel:
     button: bool = False
     estop_ok: bool = True
     high_float_stuck: bool | None = None
+    low_float_stuck: bool | None = None
     driven: Request = field(default=ALL_OFF)
 
     def image(self, volume_l: float, second_high_float_l: float, low_float_l: float) -> PanelImage:
         """Read the contacts at a volume of the tank."""
-        lifted = volume_l >= second_high_float_l
+        lifted, low = volume_l >= second_high_float_l, volume_l < low_float_l
         return PanelImage(
             selector=self.selector,
             button=self.button,
             estop_ok=self.estop_ok,
             high_float=lifted if self.high_float_stuck is None else self.high_float_stuck,
-            low_float=volume_l < low_float_l,
+            low_float=low if self.low_float_stuck is None else self.low_float_stuck,
         )

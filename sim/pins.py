@@ -112,7 +112,7 @@ class FakePins:
 
     def leak(self) -> bool:
         """Tell whether the leak contact is wet."""
-        return self.leak_wet
+        return self.leak_wet or self.plant.dosing.floor_wet
 
     def reset_pressed(self) -> bool:
         """Tell whether the local reset button is down."""

@@ -6,6 +6,7 @@ Driven by plain switches, advanced in seconds; it knows no firmware, no controll
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from controller.settings.values import Site
 from sim.disturbance import Disturbance
@@ -22,12 +23,13 @@ PIPE_EMPTY_ML = 1.0
 class Plant:
     """Everything wet.
 
-    Switches: valve, stir, air, drain, agitators, motor. What may be broken: supply_open, valve_stuck_open.
+    Switches: valve, stir, air, drain, agitators, motor. What may be broken: supply_open, valve_stuck_open,
+    valve_stuck_shut.
     """
 
     def __init__(self, site: Site, world: World, seed: int) -> None:
         rig, room = site.rig, world.room
-        self._world = world
+        self._supply_water = world.supply
         self._stir_l_min = rig.stir.flow_l_min
         area_m2 = math.pi / 4 * rig.tank.diameter_m**2
         self.tank = Tank(
@@ -45,7 +47,7 @@ class Plant:
         self.instruments = Instruments(site, world, seed, self.tank, self.dosing)
         self._run_out_ml = 0.0
         self.valve = self.stir = self.air = self.drain = self.motor = False
-        self.valve_stuck_open = False
+        self.valve_stuck_open = self.valve_stuck_shut = False
         self.supply_open = True
         self.agitators: frozenset[str] = frozenset()
 
@@ -78,6 +80,11 @@ class Plant:
             self.tank.add(fallen.ml, fallen.content)
         self.instruments.advance(dt_s)
 
+    def change_supply(self, temperature_c: float) -> None:
+        """Let the supply bring water of another temperature from now on."""
+        self._supply_water = replace(self._supply_water, temperature_c=temperature_c)
+        self.instruments.supply = self._supply_water
+
     def ph_true(self) -> float:
         """Give the pH of the whole tank, well mixed."""
         return self.tank.ph_true()
@@ -85,10 +92,11 @@ class Plant:
     def _fill(self, dt_s: float) -> None:
         self.supply.pressure = 1.0 if self.supply_open else 0.0
         before_ml = self.supply.delivered_ml
-        fell_ml = self.supply.advance(dt_s, self.valve or self.valve_stuck_open)
+        opened = (self.valve or self.valve_stuck_open) and not self.valve_stuck_shut
+        fell_ml = self.supply.advance(dt_s, opened)
         through_ml = self.supply.delivered_ml - before_ml
         self.instruments.flow_meter.passed(through_ml, dt_s)
         self._run_out_ml += through_ml - fell_ml
         if fell_ml > 0:
-            water = self._world.supply.content(fell_ml, self.tank.age_s)
+            water = self._supply_water.content(fell_ml, self.tank.age_s)
             self.tank.add(fell_ml, water, plunging=True)

@@ -19,9 +19,11 @@ from firmware_bridge.firmware.ticks import TICKS_PERIOD
 from sim.board import SimBoard
 from sim.board_in_process import InProcessBoard
 from sim.faults import FaultPlan
+from sim.noisy_line import NoisyLine
 from sim.panel import SimPanel
 from sim.pins import FakePins
 from sim.plant import Plant
+from sim.relays import Relays
 from sim.world import World
 
 if TYPE_CHECKING:
@@ -31,6 +33,8 @@ SILENCE_S = 2.0
 BEAT_S = 1.0
 FILLING_BEAT_S = 0.25
 QUIET_BEAT_S = 60.0
+AGAIN_S = 0.05
+"""A live host's next scan: so soon it tries again to renew a lease that did not get through."""
 
 Edges = tuple[object, ...]
 
@@ -61,12 +65,15 @@ class SimRig:
         self.now_s = 0.0
         self.silent_s = 0.0
         self.cut = False
+        self.unrenewed = False
         self.targets: dict[int, int] = {}
         self.panel = SimPanel()
+        self.relays = Relays()
         self.wall: GpioWall | None = None
         self._faults = faults or FaultPlan(())
         self._boot()
-        self._link = BoardLink(self.board.transport, site.rig.board.server_id)
+        self.line = NoisyLine(self.board.transport, seed)
+        self._link = BoardLink(self.line, site.rig.board.server_id)
         self._faults.strike(self, 0.0)
         self.board.poll(0)
         self._seen = self._edges()
@@ -75,6 +82,11 @@ class SimRig:
     def boot_id(self) -> int:
         """Give the board's present boot id."""
         return self.board.boot_id
+
+    @property
+    def contacts(self) -> Request:
+        """Give what the relays truly do, fed or not."""
+        return self.relays.contacts(self.panel.driven)
 
     def restart_board(self) -> None:
         """Take the board's supply away for a moment: outputs drop, counts are forgotten, a new boot id."""
@@ -119,7 +131,9 @@ class SimRig:
         """Give the next moment at which physics or firmware must look."""
         pins = self.pins
         beat_s = QUIET_BEAT_S
-        if pins.valve or self.plant.filling:
+        if self.unrenewed:
+            beat_s = AGAIN_S
+        elif pins.valve or self.plant.filling:
             beat_s = FILLING_BEAT_S
         elif pins.enable or pins.motor_running or self.board.enabled:
             beat_s = BEAT_S
@@ -131,7 +145,7 @@ class SimRig:
 
     def _step(self, to_s: float) -> None:
         dt_s = to_s - self.now_s
-        pins, driven, powered = self.pins, self.panel.driven, self.panel.estop_ok
+        pins, driven, powered = self.pins, self.contacts, self.panel.estop_ok
         live = powered and pins.enable
         self.plant.stir = live and driven.stir
         self.plant.air = live and driven.air
@@ -145,8 +159,12 @@ class SimRig:
         self.silent_s += dt_s
         self.board.poll(self._ticks())
         something_on = self.board.enabled or pins.valve or pins.motor_running
-        if not self.cut and something_on and self._link.renew():
-            self.silent_s = 0.0
+        self.unrenewed = False
+        if not self.cut and something_on:
+            if self._link.renew():
+                self.silent_s = 0.0
+            else:
+                self.unrenewed = self.silent_s < SILENCE_S
 
     def _edges(self) -> Edges:
         """Give everything discrete that a live host would see change within a scan."""
@@ -161,6 +179,7 @@ class SimRig:
             volume_l < tank.low_float_l,
             volume_l >= tank.second_high_float_l,
             panel.high_float_stuck,
+            panel.low_float_stuck,
         )
 
     def _boot(self) -> None:

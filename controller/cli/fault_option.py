@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
 import click
 
 if TYPE_CHECKING:
+    from controller.settings.values import Site
     from sim.faults import FaultPlan
 
 fault_option = click.option(
@@ -17,39 +17,50 @@ fault_option = click.option(
     "faults",
     multiple=True,
     metavar="NAME@SECONDS",
-    help="Break something so many seconds into the night; may be given again. `--fault list` names them all.",
+    help="Break something so many seconds into the night; may be given again. NAME:INPUT where there are "
+    "several, e.g. blocked:molasses@3600. `--fault list` names them all.",
 )
 
 
-def fault_plan(texts: Sequence[str]) -> FaultPlan:
-    """Read the faults as given; a click usage error names the first that cannot be."""
+def fault_plan(texts: Sequence[str], site: Site) -> FaultPlan:
+    """Read the faults as given; a click usage error names the first that cannot be on this site."""
     from sim.faults import FaultPlan
 
-    return FaultPlan([_strike(text) for text in texts])
+    return FaultPlan([_strike(text, site) for text in texts])
 
 
 def list_faults() -> None:
-    """Print the name of every fault, one a line."""
-    from sim.faults import FAULTS
+    """Print every fault by family, one a line: how it is written, and what happens."""
+    from sim.faults.book import FAMILIES, FAULTS
 
-    for name in FAULTS:
-        click.echo(name)
+    width = max(len(fault.form) for fault in FAULTS.values())
+    for family, faults in FAMILIES.items():
+        click.echo(f"{family}:")
+        for fault in faults:
+            words = fault.words.replace("{of}", fault.strikes.value)
+            click.echo(f"  {fault.form:<{width}}  {words}")
+        click.echo()
+    click.echo(
+        "INPUT, BOTTLE: the name of an input, e.g. blocked:molasses@3600; the rinse pump goes by its own."
+    )
 
 
-def _strike(text: str) -> tuple[float, str]:
-    from sim.faults import FAULTS
+def _strike(text: str, site: Site) -> tuple[float, str]:
+    from sim.faults import UnknownFault
+    from sim.faults.book import fault_of
 
-    name, _, moment = text.rpartition("@")
-    if name not in FAULTS:
-        near = get_close_matches(name or text, FAULTS, n=1)
-        hint = f"did you mean {near[0]!r}?" if near else "`--fault list` names them all"
-        raise click.BadParameter(f"{text!r}: no such fault; {hint}", param_hint="'--fault'")
+    name, at, moment = text.rpartition("@")
+    try:
+        fault_of(name if at else text, site)
+    except UnknownFault as fault:
+        raise click.BadParameter(str(fault), param_hint="'--fault'") from fault
     try:
         at_s = float(moment)
     except ValueError:
         at_s = math.nan
     if not (math.isfinite(at_s) and at_s >= 0):
         raise click.BadParameter(
-            f"{text!r}: the moment is a number of seconds from 0, e.g. {name}@900", param_hint="'--fault'"
+            f"{text!r}: the moment is a number of seconds from 0, e.g. {name or text}@900",
+            param_hint="'--fault'",
         )
     return at_s, name

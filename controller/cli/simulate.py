@@ -85,7 +85,7 @@ def simulate(
             return
         checked = load_chosen_site(site)
         chosen = known_recipe(checked, recipe)
-        strikes = fault_plan(faults)
+        strikes = fault_plan(faults, checked)
         refuse_unwritable(report, explain)
 
         from sim.night import run_night

@@ -1,0 +1,69 @@
+"""Faults of the bottles and of the scales under them, by the input they hold."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from sim import scale as ailing
+from sim.faults.fault import Act, Fault, Strikes
+from sim.scale import ScaleCondition
+
+if TYPE_CHECKING:
+    from sim.rig import SimRig
+
+
+def _empty(rig: SimRig, of: str) -> None:
+    dosing = rig.plant.dosing
+    stock = dosing.bottles[dosing.channel_of(of)].stock
+    stock.draw(stock.reachable_ml)
+
+
+def _unprimed(rig: SimRig, of: str) -> None:
+    dosing = rig.plant.dosing
+    dosing.bottles[dosing.channel_of(of)].lose_prime()
+
+
+def _swapped(rig: SimRig, of: str) -> None:
+    """Put the tubes of this bottle and of the next one in the file on each other's pumps."""
+    dosing, names = rig.plant.dosing, list(rig.site.inputs)
+    other = names[(names.index(of) + 1) % len(names)]
+    one, two = dosing.channel_of(of), dosing.channel_of(other)
+    dosing.bottles[one], dosing.bottles[two] = dosing.bottles[two], dosing.bottles[one]
+
+
+def _scale(condition: ScaleCondition) -> Act:
+    def change(rig: SimRig, of: str) -> None:
+        rig.plant.instruments.scales[rig.plant.dosing.channel_of(of)].condition = condition
+
+    return change
+
+
+FAULTS = (
+    Fault(
+        "bottle-empty",
+        "The bottle of {of} had run dry down to its dip tube, whatever inputs.toml says.",
+        _empty,
+        Strikes.BOTTLE,
+    ),
+    Fault("unprimed", "The suction tube of {of} ran empty back into its bottle.", _unprimed, Strikes.BOTTLE),
+    Fault(
+        "swapped",
+        "The tubes of {of} and of the next input in inputs.toml were put on each other's pumps.",
+        _swapped,
+        Strikes.BOTTLE,
+    ),
+    Fault(
+        "scale-leaned-on",
+        "Someone leaned on the scale under {of}.",
+        _scale(ailing.LEANED_ON),
+        Strikes.SCALE,
+    ),
+    Fault(
+        "scale-bumped",
+        "The scale under {of} was bumped: it reads 150 g more.",
+        _scale(ailing.SHIFTED),
+        Strikes.SCALE,
+    ),
+    Fault("scale-lost", "The scale under {of} did not answer any more.", _scale(ailing.CUT), Strikes.SCALE),
+    Fault("scale-well", "The scale under {of} was put right.", _scale(ailing.HEALTHY), Strikes.SCALE),
+)
