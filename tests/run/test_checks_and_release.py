@@ -79,6 +79,34 @@ def test_each_precondition_is_told_by_itself(view: View) -> None:
         assert words in wrong(case), words
 
 
+def test_what_alone_is_wrong_with_the_dates_is_a_cause_of_its_own(view: View) -> None:
+    """Calibration and proof tests each have a due date; without a trusted date neither can be judged."""
+    probe, proof = view.site.rig.probe, view.site.policy.proof_tests
+
+    def cause(seen: View) -> Cause | None:
+        trouble = CheckPhase(CHECK).scan(seen).trouble
+        return None if trouble is None else trouble.cause
+
+    def dated(probe_days: int, proof_days: int) -> View:
+        assert view.today is not None
+        aged_probe = replace(probe, calibrated=view.today - timedelta(days=probe_days))
+        aged_proof = replace(proof, done=view.today - timedelta(days=proof_days))
+        rig, policy = view.site.rig, view.site.policy
+        site = replace(
+            view.site,
+            rig=replace(rig, probe=aged_probe),
+            policy=replace(policy, proof_tests=aged_proof),
+        )
+        return replace(view, site=site)
+
+    assert cause(dated(probe.due_days, proof.due_days)) is None
+    assert cause(dated(probe.due_days + 1, 0)) is Cause.CALIBRATION_OVERDUE
+    assert cause(dated(0, proof.due_days + 1)) is Cause.PROOF_TEST_OVERDUE
+    assert cause(dated(probe.due_days + 1, proof.due_days + 1)) is Cause.PRECONDITION
+    assert cause(replace(view, today=None)) is Cause.CLOCK_DOUBTFUL
+    assert cause(replace(view, image=Image(None, PANEL))) is Cause.PRECONDITION
+
+
 def test_a_calibration_dated_in_the_future_is_not_believed(view: View) -> None:
     assert "the pH probe was last calibrated" in wrong(replace(view, today=date(2020, 1, 1)))
 
