@@ -37,7 +37,7 @@ class OneWireSearch:
         self._parted = -1
 
     def go_on(self) -> bool:
-        """Do the next small thing, about 1 ms; True when all is found or nobody answers. No memory is used."""
+        """Do the next small thing, about 1 ms; True when all is found or nobody answers. Uses no memory."""
         step = self._step
         self._step += 1
         if step == 0:

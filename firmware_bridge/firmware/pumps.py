@@ -63,7 +63,8 @@ class Pumps:
         if dose_id == self.dose_id:
             if channel != self.channel or target != self.target:
                 return REFUSED_DOSE_CHANGED
-            left = target - self.done
+            # A spoiled one is charged already and moves nothing more.
+            left = 0 if self.spoiled else target - self.done
         elif self.running:
             return REFUSED_SECOND_MOTOR
         if target > limits.dose_caps[channel]:
