@@ -2,8 +2,7 @@
 
 Solved together: strong ions, carbonate (closed, or held by the air), phosphate, citrate, sulfate, acetate,
 ammonium and humic-like sites, with Ca and Mg pairs and Davies activities. Mol/kg is taken as mol/L. The sums
-over one ligand live in `ligands.py`, constants in `equilibria.py`; what is asked of the answer in `water.py`,
-`conductivity.py` and `minerals.py`.
+over one ligand live in `ligands.py`, constants in `equilibria.py`; what is asked of the answer elsewhere.
 
 Limits: ionic strength up to about 0.5 mol/kg, 0-60 deg C, no redox, nothing precipitates by itself.
 """
@@ -15,7 +14,7 @@ from collections.abc import Sequence
 
 from sim import ligands
 from sim.equilibria import LN10, equilibria_at
-from sim.first_guess import guess_ionic_strength, guess_ph
+from sim.first_guess import guess_free, guess_ionic_strength, guess_ph
 from sim.ions import (
     ACETATE,
     ACID,
@@ -38,8 +37,11 @@ from sim.ligands import Sums
 from sim.newton import newton_step
 
 _TOLERANCE = 1e-4
+"""Last step (ln of an activity) and last change of ionic strength; pH is then right within 1e-5."""
 _FAR = 2.0
 """First step (ln of an activity) that says that the last water is no start for this one."""
+_TRACE_MMOL = 1e-9
+"""Less of anything than this, per kg, counts as nothing."""
 _MAX_ROUNDS = 200
 _LONGEST_STEP = 2.5
 _STRONGEST = 0.5
@@ -100,10 +102,12 @@ class WaterSolver:
         Raises ArithmeticError if it does not settle, which no physical water makes it do.
         """
         self.at = equilibria_at(temperature_c)
-        self.totals = [amount * 1e-3 for amount in totals_mmol_per_kg[: len(TOTALS)]]
+        self.totals = [
+            amount * 1e-3 if amount > _TRACE_MMOL else 0.0 for amount in totals_mmol_per_kg[: len(TOTALS)]
+        ]
         self.co2_atm = co2_atm
         log_h = -self.ph * LN10 if self.rounds else self._start_afresh()
-        self.ca, self.mg = _within(self.ca, self.totals[CA]), _within(self.mg, self.totals[MG])
+        self.ca, self.mg = guess_free(self.ca, self.totals[CA]), guess_free(self.mg, self.totals[MG])
         for rounds in range(1, _MAX_ROUNDS):
             self._weigh_activities()
             h = math.exp(log_h)
@@ -205,25 +209,31 @@ class WaterSolver:
         found = []
         self.carbonate_ion = self.sulfate = self.phosphate = self.citrate = self.acetate = 0.0
         if self.co2_atm is not None:
-            found.append(ligands.held_carbonate(at.henry * self.co2_atm, at.carbonate, ions, lift1))
-            self.carbonate_ion = found[-1][0]
+            sums = ligands.held_carbonate(at.henry * self.co2_atm, at.carbonate, ions, lift1)
+            found.append(sums)
+            self.carbonate_ion = sums[0]
         elif t[CARBONATE]:
-            found.append(ligands.carbonate(t[CARBONATE], at.carbonate, ions, lift1))
-            self.carbonate_ion = found[-1][0]
+            sums = ligands.carbonate(t[CARBONATE], at.carbonate, ions, lift1)
+            found.append(sums)
+            self.carbonate_ion = sums[0]
         if t[SO4]:
-            found.append(ligands.sulfate(t[SO4], at.sulfate, (*ions, self.na, self.k, self.nh4), lift1))
-            self.sulfate = found[-1][0]
+            sums = ligands.sulfate(t[SO4], at.sulfate, (*ions, self.na, self.k, self.nh4), lift1)
+            found.append(sums)
+            self.sulfate = sums[0]
         if t[PHOSPHATE]:
             na_hpo4, k_hpo4 = at.sodium_potassium_phosphate
             weak = na_hpo4 * self.na + k_hpo4 * self.k
-            found.append(ligands.three_protons(t[PHOSPHATE], at.phosphate, ions, weak, lifts))
-            self.phosphate = found[-1][0]
+            sums = ligands.three_protons(t[PHOSPHATE], at.phosphate, ions, weak, lifts)
+            found.append(sums)
+            self.phosphate = sums[0]
         if t[CITRATE]:
-            found.append(ligands.three_protons(t[CITRATE], at.citrate, ions, 0.0, lifts))
-            self.citrate = found[-1][0]
+            sums = ligands.three_protons(t[CITRATE], at.citrate, ions, 0.0, lifts)
+            found.append(sums)
+            self.citrate = sums[0]
         if t[ACETATE]:
-            found.append(ligands.acetate(t[ACETATE], at.acetate, *ions, lift1))
-            self.acetate = found[-1][0]
+            sums = ligands.acetate(t[ACETATE], at.acetate, *ions, lift1)
+            found.append(sums)
+            self.acetate = sums[0]
         return found
 
     def _step(self, sums: Sums) -> tuple[float, float]:
@@ -238,10 +248,3 @@ class WaterSolver:
         self.mg *= grown_mg
         self._next_strength += 2.0 * (ca * (grown_ca - 1.0) + mg * (grown_mg - 1.0))
         return step * damping, largest
-
-
-def _within(activity: float, total: float) -> float:
-    """Return a first guess of a free metal: the last one if it can still be true."""
-    if total <= 0.0:
-        return 0.0
-    return activity if 0.01 * total < activity < total else 0.6 * total

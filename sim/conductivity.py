@@ -12,7 +12,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from functools import lru_cache
 
 from sim.charge_balance import WaterSolver
 from sim.ions import ACID, BASE, CL, HUMATE, NO3
@@ -49,26 +48,25 @@ ION = {
 _VISCOSITY_25 = water_viscosity_mpa_s(25.0)
 
 
-@lru_cache(maxsize=1024)
-def _moved(temperature_c: float) -> dict[str, tuple[float, int]]:
-    """Return the molar conductivity of every ion at a temperature, S cm2/mol, and its charge."""
-    log_thinner = math.log(_VISCOSITY_25 / water_viscosity_mpa_s(temperature_c))
-    return {
-        name: (limit * charge * math.exp(exponent * log_thinner), charge)
-        for name, (limit, charge, exponent) in ION.items()
-    }
+_EXPONENTS = sorted({exponent for _, _, exponent in ION.values()})
+_MOLAR = {
+    name: (limit * charge, charge, _EXPONENTS.index(exponent))
+    for name, (limit, charge, exponent) in ION.items()
+}
+"""S cm2 per mole at 25 deg C and no strength, charge, place of its exponent."""
 
 
 def conductivity_us_cm(water: WaterSolver) -> float:
     """Return the conductivity of the water just solved, uS/cm at its own temperature."""
+    log_thinner = math.log(_VISCOSITY_25 / water_viscosity_mpa_s(water.at.temperature_c))
+    thinned = [math.exp(exponent * log_thinner) for exponent in _EXPONENTS]
     log_gamma1 = -math.log(water.lift1)
     # gamma_z = gamma_1^(z^2), so the exponent 0.6 / sqrt(z) becomes 0.6 z^1.5
     slowed = [math.exp(0.6 * charge**1.5 * log_gamma1) for charge in (0, 1, 2, 3)]
-    ions = _moved(water.at.temperature_c)
     total = 0.0
     for name, molar in charged(water):
-        moved, charge = ions[name]
-        total += moved * molar * slowed[charge]
+        limit, charge, place = _MOLAR[name]
+        total += limit * molar * slowed[charge] * thinned[place]
     return total * 1e3
 
 

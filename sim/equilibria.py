@@ -76,6 +76,8 @@ PAIRS: dict[str, Pair] = {
 Dissociation = tuple[float, float, float]
 """pK at 25 deg C, its enthalpy in kJ/mol and its heat capacity in J/mol/K."""
 
+_PAIR_LINES = tuple((name, log_k * LN10, 1000.0 * kj / GAS_J_MOL_K) for name, (log_k, kj) in PAIRS.items())
+
 PHOSPHORIC: tuple[Dissociation, ...] = (
     (2.148, -8.0, -141.0),
     (7.198, 3.6, -230.0),
@@ -119,8 +121,8 @@ class Equilibria:
     def __init__(self, temperature_c: float) -> None:
         t = temperature_c + KELVIN
         log_t = math.log10(t)
-        far = 1000.0 / (GAS_J_MOL_K * LN10) * (1.0 / t - 1.0 / REFERENCE_K)
-        k = {name: 10.0 ** (log_k - kj * far) for name, (log_k, kj) in PAIRS.items()}
+        far = 1.0 / t - 1.0 / REFERENCE_K
+        k = {name: math.exp(ln_k - slope * far) for name, ln_k, slope in _PAIR_LINES}
         self.temperature_c = temperature_c
         self.kelvin = t
         self.davies_a = 0.5100 + 8.2e-4 * (temperature_c - 25.0)

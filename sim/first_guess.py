@@ -5,7 +5,6 @@ Nothing here is part of an answer; it only spares rounds of the search.
 
 from __future__ import annotations
 
-from bisect import bisect_left
 from collections.abc import Sequence
 
 from sim.equilibria import HUMIC, Equilibria
@@ -98,10 +97,17 @@ def guess_ph(totals: Sequence[float], co2_atm: float | None) -> float:
             + row[10] * paired_citrate
         )
 
-    above = bisect_left(range(1, len(_GRID) - 1), 0.0, key=alkaline) + 1
-    low, high = alkaline(above - 1), alkaline(above)
+    below, above = 0, len(_GRID) - 1
+    low, high = alkaline(below), alkaline(above)
+    while above - below > 1:
+        middle = (below + above) // 2
+        found = alkaline(middle)
+        if found < 0.0:
+            below, low = middle, found
+        else:
+            above, high = middle, found
     share = min(max(low / (low - high), 0.0), 1.0)
-    return _GRID[above - 1] + share * (_GRID[above] - _GRID[above - 1])
+    return _GRID[below] + share * (_GRID[above] - _GRID[below])
 
 
 def guess_ionic_strength(totals: Sequence[float]) -> float:
@@ -109,3 +115,10 @@ def guess_ionic_strength(totals: Sequence[float]) -> float:
     single = totals[NA] + totals[K] + totals[NH4] + totals[CL] + totals[NO3] + totals[ACID] + totals[BASE]
     weak = 0.2 * (totals[CARBONATE] + totals[ACETATE]) + 0.5 * totals[PHOSPHATE] + 0.1 * totals[CITRATE]
     return 0.55 * single + weak + 1.5 * (totals[CA] + totals[MG] + totals[SO4])
+
+
+def guess_free(last: float, total: float) -> float:
+    """Return a coarse activity of a free metal: the last one if it can still be true."""
+    if total <= 0.0:
+        return 0.0
+    return last if 0.01 * total < last < total else 0.6 * total

@@ -65,7 +65,7 @@ def _checked(totals_mmol_per_kg: Mapping[str, float]) -> list[float]:
     for name, amount in totals_mmol_per_kg.items():
         if name not in TOTALS:
             raise ValueError(f"unknown total {name!r}; known: {', '.join(TOTALS)}")
-        if not (math.isfinite(amount) and amount >= 0.0):
+        if not 0.0 <= amount < math.inf:
             raise ValueError(f"total {name} must be finite and not negative, not {amount}")
         amounts[INDEX[name]] = amount
     return amounts

@@ -133,7 +133,7 @@ KEPT = {
 @pytest.mark.parametrize(("totals", "temperature_c", "closed", "in_air", "us_cm"), KEPT.values(), ids=KEPT)
 def test_waters_hold_values_kept_from_phreeqc_3_8_9(totals, temperature_c, closed, in_air, us_cm):
     found = solve(totals, temperature_c)
-    # Activity models part in strong alkaline water; there the certified buffer decides (test_water_standards).
+    # Activity models part in strong alkaline water; there the certified buffer decides, see the standards.
     allowed = 0.05 if found.ionic_strength > 0.05 and found.ph > 9.0 else 0.02
     if closed is not None:
         assert found.ph == pytest.approx(closed, abs=allowed)

@@ -1,6 +1,8 @@
 """The simulated water against primary standards and against itself."""
 
 import math
+import random
+import statistics
 
 import pytest
 from hypothesis import given, settings
@@ -92,6 +94,37 @@ def test_acid_never_raises_ph_and_base_never_lowers_it(totals, more):
     start = solve(totals, 20.0).ph
     assert solve(totals | {"strong_acid": totals["strong_acid"] + more}, 20.0).ph < start
     assert solve(totals | {"strong_base": totals["strong_base"] + more}, 20.0).ph > start
+
+
+def test_the_search_takes_few_rounds_however_little_the_last_water_has_to_do_with_this_one():
+    dice = random.Random(4)
+    warm, cold_rounds, warm_rounds = WaterSolver(), [], []
+    for most_mmol in (0.1, 3.0, 30.0):
+        for _ in range(200):
+            amounts = [dice.uniform(0.0, most_mmol) * dice.choice((0, 1, 1)) for _ in TOTALS]
+            temperature_c, co2_atm = dice.uniform(5.0, 35.0), dice.choice((None, 4e-4))
+            cold = WaterSolver()
+            cold.find_ph(amounts, temperature_c, co2_atm)
+            warm.find_ph(amounts, temperature_c, co2_atm)
+            cold_rounds.append(cold.rounds)
+            warm_rounds.append(warm.rounds)
+    assert statistics.median(cold_rounds) <= 5
+    assert statistics.median(warm_rounds) <= 6
+    assert max(*cold_rounds, *warm_rounds) <= 25
+
+
+def test_a_water_that_hardly_changes_takes_one_or_two_rounds():
+    water, rounds = WaterSolver(), []
+    for step in range(50):
+        water.find_ph([1.0 + 1e-4 * step] * len(TOTALS), 18.0)
+        rounds.append(water.rounds)
+    assert max(rounds[1:]) <= 2
+
+
+def test_traces_count_as_nothing():
+    trace = solve({"Na": 1.0, "Cl": 1.0, "Ca": 1e-300, "citrate": 1e-12}, 20.0)
+    assert trace.ph == solve({"Na": 1.0, "Cl": 1.0}, 20.0).ph
+    assert trace.saturation["gypsum"] == -math.inf
 
 
 def test_open_water_holds_as_much_co2_as_henry_allows():
