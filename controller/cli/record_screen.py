@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from controller.cli.screen import console, print_lines, table
-from controller.record.alarm_story import alarm_stories
+from controller.record.alarm_story import AlarmStory, alarm_stories
 from controller.record.amounts import Amount, Outcome, additions, trims
 from controller.record.batch_record import BatchRecord, BatchSummary
 from controller.record.recorded_plan import known_before
@@ -65,11 +65,7 @@ def show_batch(record: BatchRecord) -> None:
         for step in record.steps
     ]
     out.print(table("Steps", ("no.", "step", "began", "took", "result", "note"), steps, (0, 3)))
-    firsts = [story.changes[0] for story in alarm_stories(record.alarms)]
-    alarms = [
-        f"Alarm {time_of_day(first.row.wall)} {first.event.alarm}: {first.event.text} {first.event.remedy}"
-        for first in firsts
-    ]
+    alarms = [_alarm_line(story) for story in alarm_stories(record.alarms)]
     acts = [
         f"{time_of_day(act.row.wall)} {act.event.who}: {act.event.act} ({act.event.answer})"
         for act in record.acts
@@ -85,6 +81,13 @@ def verdict_lines(record: BatchRecord) -> list[str]:
         *(f"{found.doubts_lead}: {doubt}" for doubt in found.doubts),
         *(known.line for known in known_before(record)),
     ]
+
+
+def _alarm_line(story: AlarmStory) -> str:
+    """Say what an alarm meant and what to do; of one that was not announced, only why."""
+    first = story.changes[0]
+    line = f"{time_of_day(first.row.wall)} {first.event.alarm}: {first.event.text}"
+    return f"Alarm {line} {first.event.remedy}" if story.announced else line
 
 
 def _amount_row(amount: Amount) -> tuple[str, ...]:

@@ -14,9 +14,14 @@ from controller.record.events import AlarmChange, AlarmState
 
 @dataclass(frozen=True, slots=True)
 class AlarmStory:
-    """One alarm from its raising on; the first change tells what it meant."""
+    """One alarm from its raising on, or one that was not announced; the first change tells what it meant."""
 
     changes: tuple[Timed[AlarmChange], ...]
+
+    @property
+    def announced(self) -> bool:
+        """Tell whether people were told; otherwise the first change says why not, or who shelved it."""
+        return any(change.event.state == AlarmState.RAISED for change in self.changes)
 
 
 def alarm_stories(changes: Iterable[Timed[AlarmChange]]) -> tuple[AlarmStory, ...]:

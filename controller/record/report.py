@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from controller.record.alarm_story import alarm_stories
 from controller.record.amounts import OFF_TARGET_SHARE, Amount, Outcome, additions, rinses, trims
 from controller.record.batch_record import BatchRecord, StepRecord
 from controller.record.events import AlarmState, StepResult
 from controller.record.page import Html, element, facts, folded, join, page, section, table, text
 from controller.record.recorded_plan import known_before
+from controller.record.report_alarms import alarms_section
 from controller.record.report_plots import level_figure, ph_figure
 from controller.record.timeline_svg import draw_timeline
 from controller.record.verdict import Fitness, kept_from_s, release_reading, verdict
@@ -57,7 +57,7 @@ def report_html(record: BatchRecord) -> str:
         _timeline(record),
         _readings(record),
         _decisions(record),
-        _alarms(record),
+        alarms_section(record),
         _people(record),
         _steps(record),
         _chain(record),
@@ -221,26 +221,6 @@ def _decisions(record: BatchRecord) -> Html:
         for made in record.decisions
     )
     return section("Decisions about pH", Html(f'<ol class="plain">{join(*items)}</ol>'))
-
-
-def _alarms(record: BatchRecord) -> Html:
-    stories = alarm_stories(record.alarms)
-    if not stories:
-        return section("Alarms", element("p", "There was none."))
-    items = []
-    for story in stories:
-        first = story.changes[0].event
-        when = ", ".join(f"{change.event.state} {time_of_day(change.row.wall)}" for change in story.changes)
-        came_first = " It came first; later ones may follow from it." if first.first_out else ""
-        heading = element("h3", f"⚠ {first.alarm} (priority {first.priority})")
-        body = join(
-            heading,
-            element("p", f"{when}.{came_first}", "soft"),
-            element("p", join(element("strong", "What it means: "), text(first.text))),
-            element("p", join(element("strong", "What to do: "), text(first.remedy))),
-        )
-        items.append(element("li", body, "bad"))
-    return section("Alarms", Html(f'<ol class="plain">{join(*items)}</ol>'))
 
 
 def _people(record: BatchRecord) -> Html:

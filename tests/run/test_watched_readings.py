@@ -1,4 +1,4 @@
-"""What needs several scans to be seen: foam under noise and a meter that is off, readings that stand still."""
+"""What takes several scans to see: foam among waves, and readings that stand still."""
 
 from __future__ import annotations
 
