@@ -46,12 +46,8 @@ def test_an_alarm_that_was_not_announced_is_a_story_of_its_own(record: BatchReco
         ("board silent", False),
         ("selector off", True),
     ]
-    assert [change.event.state for change in stories[2].changes] == [
-        "raised",
-        "shelved",
-        "shelf ended",
-        "returned",
-    ]
+    states = [change.event.state for change in stories[2].changes]
+    assert states == ["raised", "shelved", "shelf ended", "returned"]
 
 
 def test_the_report_tells_shelves_and_silences_with_their_reason(record: BatchRecord) -> None:
