@@ -52,6 +52,12 @@ def board_trips(site: Site) -> tuple[BoardTrip, ...]:
             LATCHED,
         ),
         BoardTrip(reg.TRIP_SELF_TEST, "self-test", "any self-test of the board fails", LATCHED),
+        BoardTrip(
+            reg.TRIP_MEMORY,
+            "memory lost",
+            "what the board keeps over a restart is lost, or cannot be written",
+            LATCHED,
+        ),
     )
 
 
@@ -60,7 +66,8 @@ def _lease(limits: Limits) -> str:
 
 
 def _valve(limits: Limits) -> str:
-    return f"one opening asked for above {limits.valve_cap_ms / 1000:g} s"
+    once, night = limits.valve_cap_ms / 1000, limits.valve_night_cap_ms / 1000
+    return f"one opening asked for above {once:g} s, or openings of one night above {night:g} s"
 
 
 def _caps(site: Site, counts: Sequence[int]) -> str:

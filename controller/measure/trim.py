@@ -84,13 +84,16 @@ def decide(
     acid_min_ml: float,
     base_min_ml: float,
     remembered: Sequence[Titration] = (),
+    acid_most_ml: float = math.inf,
+    base_most_ml: float = math.inf,
 ) -> TrimDecision:
     """Decide the next act of trimming pH from a settled and stable reading.
 
     `window` is the (low, high) pH aimed for, which may lie inside the recipe's; `tank_l` what the tank holds
-    now, above 0; `*_min_ml` the smallest dose the pump of that trim input may meter; `remembered` earlier
-    answers of the same recipe, water and trim input (`TrimState.memory`), or a jar test. `policy.stable_ph`
-    counts as the doubt of a reading. ValueError on an empty window or tank.
+    now, above 0; `*_min_ml` the smallest dose the pump of that trim input may meter, `*_most_ml` the largest
+    it may give at once; `remembered` earlier answers of the same recipe, water and trim input
+    (`TrimState.memory`), or a jar test. `policy.stable_ph` counts as the doubt of a reading. ValueError on an
+    empty window or tank.
 
     Sized so that pH stays inside the far edge even if the whole answer so far came from the credible
     buffer that runs out soonest. Only the very first dose rests on `policy.first_dose_ml_l` or memory alone.
@@ -113,10 +116,12 @@ def decide(
         policy=policy,
         known=_known(state, remembered, direction, ph, policy.stable_ph),
     )
-    trim_input, min_ml = (acid, acid_min_ml) if direction is Direction.DOWN else (base, base_min_ml)
+    down = direction is Direction.DOWN
+    trim_input, min_ml = (acid, acid_min_ml) if down else (base, base_min_ml)
+    most = _Limit((acid_most_ml if down else base_most_ml) / tank_l, "the most that one dose may be")
     if trim_input is None:
         return _no_trim_input(need)
-    return _stop_reason(need) or _sized(need, trim_input, min_ml)
+    return _stop_reason(need) or _sized(need, trim_input, min_ml, most)
 
 
 def _known(
@@ -221,14 +226,14 @@ def _doubtful_answer(need: _Need) -> GiveUp | None:
     return None
 
 
-def _sized(need: _Need, trim_input: Input, min_ml: float) -> Add | GiveUp:
+def _sized(need: _Need, trim_input: Input, min_ml: float, most: _Limit) -> Add | GiveUp:
     """Size the trim: the smallest of its limits, raised to the pump's floor only where that is safe."""
     believed_need_ml_l = need.known.believed_ml_l(need.ph, need.aim_ph)
     safe = _safe(need)
     cap_left = _Limit(
         need.policy.cap_ml_l - need.state.added_ml_l(need.direction), "what is left of the night's cap"
     )
-    limits = [safe, cap_left]
+    limits = [safe, cap_left, most]
     if need.state.added_ml_l(need.direction) > 0:
         growth_ml_l = GROWTH * need.state.added_ml_l(need.direction)
         limits.append(_Limit(growth_ml_l, f"{GROWTH:g} times all that went before"))

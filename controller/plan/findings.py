@@ -36,6 +36,7 @@ class Rule(StrEnum):
     SMALLEST_DOSE = "smallest dose"
     SLOWEST_PACE = "slowest pace"
     NIGHT_CAP = "night cap"
+    DOSE_CAP = "dose cap"
     STOCK = "stock"
     TRIM_STOCK = "trim stock"
     MIXING = "mixing correlation"

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
 
+from controller.plan.dose_caps import dose_cap_ml
 from controller.plan.findings import Finding, Refusal, Rule
 from controller.plan.rinsing import rinses_after
 from controller.plan.steps import PlanWarning
@@ -84,6 +85,7 @@ def pump_findings(site: Site, recipe: Recipe, portions: tuple[Portion, ...]) -> 
         liquid = site.inputs[addition.input]
         pump = site.rig.pumps[liquid.pump]
         yield from _smallest_dose(pump, addition.input, portion.ml)
+        yield from _largest_dose(site, pump, addition.input, portion.ml)
         yield from _slowest_pace(pump, addition.input, dose_rate_ml_min(site, liquid, pump))
     for name in (recipe.trim_acid, recipe.trim_base):
         if name is not None and name in site.inputs:
@@ -91,7 +93,9 @@ def pump_findings(site: Site, recipe: Recipe, portions: tuple[Portion, ...]) -> 
             pump = site.rig.pumps[liquid.pump]
             yield from _slowest_pace(pump, name, dose_rate_ml_min(site, liquid, pump))
     if portions:
-        yield from _smallest_dose(site.rig.pumps[manifold.rinse_pump], "rinse water", manifold.rinse_ml)
+        rinse_pump = site.rig.pumps[manifold.rinse_pump]
+        yield from _smallest_dose(rinse_pump, "rinse water", manifold.rinse_ml)
+        yield from _largest_dose(site, rinse_pump, "rinse water", manifold.rinse_ml)
     for name, ml in _planned_ml(site, recipe, portions).items():
         pump = site.rig.pumps[name]
         if ml > pump.night_cap_ml:
@@ -182,4 +186,17 @@ def _smallest_dose(pump: Pump, what: str, ml: float) -> Iterator[Refusal]:
             f"{what} on pump {pump.name}",
             f"{plain_ml(ml)}, and the pump meters no less than {plain_ml(pump.min_dose_ml)}",
             "mix more at once, dilute the stock and raise its rate to match, or use a finer pump",
+        )
+
+
+def _largest_dose(site: Site, pump: Pump, what: str, ml: float) -> Iterator[Refusal]:
+    cap_ml = dose_cap_ml(site, pump)
+    # One that is the night's cap as well is told as that.
+    if ml > cap_ml < pump.night_cap_ml:
+        yield Refusal(
+            Rule.DOSE_CAP,
+            f"{what} on pump {pump.name}",
+            f"{plain_ml(ml, CLOSE)} in one dose, at most {plain_ml(cap_ml)}",
+            f"mix less, lower the rate, or raise `pumps.{pump.name}.dose_cap` in rig.toml on purpose and "
+            "write it to the board",
         )

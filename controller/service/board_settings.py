@@ -5,6 +5,7 @@ No link, no files: who reads or writes the board is told here only what it must 
 
 from __future__ import annotations
 
+from controller.plan.dose_caps import dose_cap_ml
 from controller.settings.faults import SiteFaults
 from controller.settings.not_wired import FRONT_ENDS, missing
 from controller.settings.values import Pump, Site
@@ -23,16 +24,18 @@ SLOW_SUPPLY = 1.5
 
 
 def limits_of(site: Site) -> Limits:
-    """Give the caps that this site's board carries; a channel's cap of the night serves for one dose too."""
+    """Give the caps that this site's board carries."""
     pumps: dict[int, Pump] = {pump.channel: pump for pump in site.rig.pumps.values()}
     channels = range(max(pumps) + 1)
-    night = tuple(_night_counts(pumps.get(channel)) for channel in channels)
+    fitted = [pumps.get(channel) for channel in channels]
+    night = tuple(1 if one is None else _counts(one, one.night_cap_ml) for one in fitted)
+    dose = tuple(1 if one is None else _counts(one, dose_cap_ml(site, one)) for one in fitted)
     speeds = tuple(_top_speed(pumps.get(channel)) for channel in channels)
     valve_cap_ms = max(1, round(site.rig.board.valve_cap_s * 1000))
     tank, fill = site.rig.tank, site.rig.fill
     fill_ms = round(SLOW_SUPPLY * tank.working_l / fill.rated_l_min * 60_000)
     return Limits(
-        dose_caps=night,
+        dose_caps=dose,
         night_caps=night,
         max_counts_per_s=speeds,
         valve_cap_ms=valve_cap_ms,
@@ -84,8 +87,8 @@ def expected_of(site: Site) -> Expected:
     )
 
 
-def _night_counts(pump: Pump | None) -> int:
-    return 1 if pump is None else max(1, round(pump.night_cap_ml * CAP_MARGIN / pump.ml_per_count))
+def _counts(pump: Pump, cap_ml: float) -> int:
+    return max(1, round(cap_ml * CAP_MARGIN / pump.ml_per_count))
 
 
 def _top_speed(pump: Pump | None) -> int:

@@ -63,9 +63,12 @@ def _pipe_faults(rig: Document) -> Iterator[Fault]:
 def _pump_faults(rig: Document) -> Iterator[Fault]:
     for name, pump in rig.sections("pumps").items():
         key = f"pumps.{plain(name)}"
-        yield from _not_below(
-            rig.file, key, pump, ("min_dose", "night_cap"), wanted.MILLILITRES, remedy="raise night_cap"
-        )
+        for ends, remedy in (
+            (("min_dose", "night_cap"), "raise night_cap"),
+            (("min_dose", "dose_cap"), "raise dose_cap"),
+            (("dose_cap", "night_cap"), "lower dose_cap: one dose counts to the night"),
+        ):
+            yield from _not_below(rig.file, key, pump, ends, wanted.MILLILITRES, remedy)
         count_ml = readable(pump.get("per_count"), wanted.MILLILITRES_PER_COUNT)
         dose_ml = readable(pump.get("min_dose"), wanted.MILLILITRES)
         if count_ml is not None and dose_ml is not None and dose_ml < count_ml:

@@ -133,6 +133,7 @@ class PumpTable(Table):
     max: DosingFlow
     min_dose: Millilitres
     night_cap: Millilitres
+    dose_cap: Millilitres | None = None
 
     def checked(self, name: str) -> values.Pump:
         """Turn into the checked value."""
@@ -144,6 +145,7 @@ class PumpTable(Table):
             max_ml_min=self.max.value,
             min_dose_ml=self.min_dose.value,
             night_cap_ml=self.night_cap.value,
+            dose_cap_ml=None if self.dose_cap is None else self.dose_cap.value,
         )
 
 

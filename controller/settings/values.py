@@ -94,7 +94,10 @@ class Manifold:
 
 @dataclass(frozen=True, slots=True)
 class Pump:
-    """One peristaltic pump. `channel` is its place on the board, from 0."""
+    """One peristaltic pump. `channel` is its place on the board, from 0.
+
+    `dose_cap_ml` None: `controller.plan.dose_caps` works a stand-in out.
+    """
 
     name: str
     channel: int
@@ -103,6 +106,7 @@ class Pump:
     max_ml_min: float
     min_dose_ml: float
     night_cap_ml: float
+    dose_cap_ml: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

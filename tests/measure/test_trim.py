@@ -271,3 +271,27 @@ def test_the_state_counts_what_was_done() -> None:
     assert [answer.ph_after for answer in state.memory(0.02)] == [7.3]
     assert came(TrimState(), TANK_L) == ""
     assert came(state, TANK_L) == "36.0 mL took pH from 7.30 to 7.29, -0.0003 pH per mL"
+
+
+def test_no_trim_is_larger_than_the_most_that_its_pump_may_give_at_once():
+    state = after((10.0, 7.6, 7.5), (20.0, 7.5, 7.3))
+    sizes = {}
+    for most_ml in (math.inf, 25.0, 12.0):
+        decision = decide(
+            state,
+            7.3,
+            window=WINDOW,
+            tank_l=TANK_L,
+            policy=POLICY,
+            acid=ACID,
+            base=BASE,
+            acid_min_ml=0.5,
+            base_min_ml=0.5,
+            acid_most_ml=most_ml,
+            base_most_ml=1.0,
+        )
+        assert isinstance(decision, Add)
+        sizes[most_ml] = decision.ml
+    assert sizes[math.inf] > 25.0
+    assert sizes[25.0] == pytest.approx(25.0)
+    assert sizes[12.0] == pytest.approx(12.0)

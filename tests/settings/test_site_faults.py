@@ -96,6 +96,18 @@ ONE_FAULT = {
         'night_cap = "1 mL"',
         'rig.toml: pumps.fish.night_cap = "1 mL": is below min_dose (2 mL); raise night_cap',
     ),
+    "a dose cap above the night cap": (
+        "rig.toml",
+        'night_cap = "1500 mL"\n\n[pumps.kelp]',
+        'night_cap = "1500 mL"\ndose_cap = "1600 mL"\n\n[pumps.kelp]',
+        'rig.toml: pumps.fish.night_cap = "1500 mL": is below dose_cap (1600 mL); lower dose_cap',
+    ),
+    "a dose cap below the smallest dose": (
+        "rig.toml",
+        'night_cap = "1500 mL"\n\n[pumps.kelp]',
+        'night_cap = "1500 mL"\ndose_cap = "1 mL"\n\n[pumps.kelp]',
+        'rig.toml: pumps.fish.dose_cap = "1 mL": is below min_dose (2 mL); raise dose_cap',
+    ),
     "a rate of zero": (
         "recipes/fruiting.toml",
         '"4 mL/L"',

@@ -5,7 +5,10 @@ Giving up is a trouble only outside the recipe's window; inside it the tank is m
 
 from __future__ import annotations
 
+import math
+
 from controller.measure.trim import Add, GiveUp, TrimDecision, came, decide, learn
+from controller.plan.dose_caps import dose_cap_ml
 from controller.plan.steps import Trim
 from controller.plan.trim_round import trim_round
 from controller.record.events import Decision
@@ -74,6 +77,8 @@ class TrimPhase(PlainPhase):
             acid_min_ml=_min_ml(view.site, acid),
             base_min_ml=_min_ml(view.site, base),
             remembered=view.memory.remembered,
+            acid_most_ml=_most_ml(view.site, acid),
+            base_most_ml=_most_ml(view.site, base),
         )
 
     def _record(self, view: View, decision: TrimDecision, level_l: float) -> None:
@@ -97,3 +102,7 @@ def _input(site: Site, name: str | None) -> Input | None:
 
 def _min_ml(site: Site, liquid: Input | None) -> float:
     return 0.0 if liquid is None else site.rig.pumps[liquid.pump].min_dose_ml
+
+
+def _most_ml(site: Site, liquid: Input | None) -> float:
+    return math.inf if liquid is None else dose_cap_ml(site, site.rig.pumps[liquid.pump])
