@@ -37,7 +37,7 @@ from sim.ligands import Sums
 from sim.newton import newton_step
 
 _TOLERANCE = 1e-4
-"""Last step (ln of an activity) and last change of ionic strength; pH is then right within 1e-5."""
+"""Last step (ln of an activity), last change of ionic strength and sulfate; pH is right within 1e-5."""
 _FAR = 2.0
 """First step (ln of an activity) that says that the last water is no start for this one."""
 _TRACE_MMOL = 1e-9
@@ -110,13 +110,13 @@ class WaterSolver:
         self.ca, self.mg = guess_free(self.ca, self.totals[CA]), guess_free(self.mg, self.totals[MG])
         for rounds in range(1, _MAX_ROUNDS):
             self._weigh_activities()
-            h = math.exp(log_h)
+            h, sulfate = math.exp(log_h), self.sulfate
             step, moved = self._step(self._balance(h))
             if moved > _FAR and rounds == 1 and self.rounds:
                 log_h = self._start_afresh()
                 continue
             log_h = min(max(log_h + step, -36.0), 4.0)
-            drift = abs(self._next_strength - self.ionic_strength)
+            drift = max(abs(self._next_strength - self.ionic_strength), abs(self.sulfate - sulfate))
             self.ionic_strength = self._next_strength
             if moved < _TOLERANCE and drift <= _TOLERANCE * self.ionic_strength:
                 self.rounds = rounds

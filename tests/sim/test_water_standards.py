@@ -5,7 +5,7 @@ import random
 import statistics
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from sim.charge_balance import WaterSolver
@@ -64,6 +64,11 @@ AMOUNT = st.one_of(st.just(0.0), st.floats(1e-4, 30.0))
 WATER = st.fixed_dictionaries(dict.fromkeys(TOTALS, AMOUNT))
 
 
+@example(
+    totals=dict.fromkeys(TOTALS, 0.0)
+    | {"K": 12.0, "NH4": 30.0, "NO3": 14.0, "SO4": 14.0, "citrate": 11.0, "strong_acid": 4.0},
+    temperature_c=5.0,
+)
 @settings(max_examples=60, deadline=None)
 @given(totals=WATER, temperature_c=st.floats(5.0, 35.0))
 def test_every_solved_water_is_electrically_neutral(totals, temperature_c):
@@ -119,6 +124,18 @@ def test_a_water_that_hardly_changes_takes_one_or_two_rounds():
         water.find_ph([1.0 + 1e-4 * step] * len(TOTALS), 18.0)
         rounds.append(water.rounds)
     assert max(rounds[1:]) <= 2
+
+
+@pytest.mark.parametrize("ion", ["Na", "K"])
+def test_sodium_and_potassium_bind_hydrogen_phosphate_a_little(ion):
+    # Log K 0.29 (PHREEQC database). At equal H2PO4- and HPO4-2 in all the pH falls by log10 of what is bound
+    # per free HPO4-2, K a g2 / g1; a base of the same charge binds nothing. Davies with A = 0.51.
+    paired, bare = (solve({of: 75.0, "phosphate": 50.0}, 25.0) for of in (ion, "strong_base"))
+    root = math.sqrt(paired.ionic_strength)
+    gamma1 = 10.0 ** (-0.51 * (root / (1.0 + root) - 0.3 * root * root))
+    bound = 10.0**0.29 * (0.075 * gamma1) * gamma1**4 / gamma1
+    assert bare.ph - paired.ph == pytest.approx(math.log10(1.0 + bound), abs=0.004)
+    assert bare.ph - paired.ph > 0.01
 
 
 def test_traces_count_as_nothing():
