@@ -74,6 +74,10 @@ class Dosing:
         """Give the solids that came out of the tube, as a share of the label, by dose of a suspension."""
         return {dose_id: drawn.solids_share for dose_id, drawn in self._suspension_by_dose.items()}
 
+    def common_line_ml(self, input_name: str) -> float:
+        """Give how much of this input stands in the common line."""
+        return self._manifold.held_ml.get(input_name, 0.0)
+
     def channel_of(self, input_name: str) -> int:
         """Give the channel of the pump that draws from this input's bottle. Raises KeyError if none does."""
         for channel, bottle in self.bottles.items():

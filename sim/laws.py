@@ -1,20 +1,26 @@
 """The laws of safety, checked against the physical truth after every scan of a simulated night.
 
-The checks look at the plant and at what the firmware really drives, never at what the controller believes.
+The checks look at the plant and at what the firmware really drives, never at what the controller believes;
+what a tank truly holds as it is fed is looked at by `fed_tank.py`, beside its record.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from controller.plan.steps import Plan
 from controller.run.snapshot import Snapshot
+from sim.fed_tank import doubts
 from sim.rig import SimRig
+from sim.told_doses import Told
 
 IN_THE_PIPE_MARGIN_L = 0.1
 VOLUME_SHARE = 0.02
 SENSOR_L = 1.0
 PH_DOUBT = 0.10
+MEETING_SHARE = 0.05
+"""Less than this of the line is a trace: ten times what a rinse may leave there at a recovery of 99.5 %."""
 PH_SEEN_WITHIN_S = 600.0
 
 
@@ -29,10 +35,11 @@ class Violation:
 
 @dataclass(slots=True)
 class Laws:
-    """Watch one rig; each law is reported once a night."""
+    """Watch one rig; each law is reported once a night. `told` is what the record says of the doses."""
 
     rig: SimRig
     plan: Plan
+    told: Mapping[str, Told]
     violations: list[Violation] = field(default_factory=list)
     _broken: set[int] = field(default_factory=set)
     _permitted_s: float | None = None
@@ -69,15 +76,28 @@ class Laws:
     def _one_thing_at_a_time(self, now: Snapshot) -> None:
         if self.rig.pins.motor_running and self.rig.pins.valve:
             self._broke(4, now, "a pump turns while the fill valve is open")
+        if self.rig.pins.motor_running:
+            self._no_concentrates_meet(now)
+
+    def _no_concentrates_meet(self, now: Snapshot) -> None:
+        dosing = self.rig.plant.dosing
+        least_ml = MEETING_SHARE * self.rig.site.rig.manifold.holdup_ml
+        inside = [name for name in dosing.delivered_ml if dosing.common_line_ml(name) > least_ml]
+        if len(inside) > 1:
+            self._broke(4, now, f"{' and '.join(inside)} stand undiluted in the common line together")
 
     def _no_doubtful_tank_fed(self, now: Snapshot) -> None:
-        if not (self.rig.panel.driven.permit and self.rig.pins.enable):
+        if not (self.rig.contacts.permit and self.rig.pins.enable):
             return
         if not now.released:
             self._broke(12, now, "the feed permit is on for a tank that is not released")
+            return
         if self._permitted_s is None:
             self._permitted_s = now.now_s
             self._look_at_amount(now)
+            found = tuple(doubts(self.rig, self.plan, self.told))
+            if found:
+                self._broke(12, now, "; ".join(found))
         self._look_at_ph(now)
 
     def _look_at_amount(self, now: Snapshot) -> None:

@@ -33,6 +33,7 @@ from sim.first_night import first_night, start_of
 from sim.laws import Laws, Violation
 from sim.outcome import NightOutcome, Truth
 from sim.rig import SimRig
+from sim.told_doses import ToldDoses
 from sim.truth_trace import NightTruth, ReadingWatch, TruthTrace
 from sim.world import load_world
 
@@ -84,9 +85,10 @@ class Night:
         journal = Journal(self.record_path)
         opening = open_batch(site, self.plan, journal)
         self.batch = opening.batch
-        self._ledger = ReadingWatch(InlineWriter(journal, self._wall_at))
+        told = ToldDoses(InlineWriter(journal, self._wall_at))
+        self._ledger = ReadingWatch(told)
         self._trace = TruthTrace(self.rig.plant) if traced else None
-        self._laws = Laws(self.rig, self.plan)
+        self._laws = Laws(self.rig, self.plan, told.by_input)
         self.scan = Scan(site, self.rig, self._ledger, lambda: self._wall_at(self.rig.now_s).date())
         opening.lay(self.scan)
         self.scan.order(Command.START, SCHEDULE)
