@@ -38,6 +38,10 @@ _SELF_TESTS = {
         "a motor's count ran backwards or too far",
         "take its power away for a moment; if it comes back, replace the board",
     ),
+    reg.SELF_TEST_STRAYS: (
+        "a file lies on it that is none of its firmware's and could run in its place",
+        "install it anew with `tankhand board install`, which takes such files away",
+    ),
     reg.SELF_TEST_PULSES: (
         "it cannot read its pulse counter",
         "take its power away for a moment; if it comes back, replace the board",

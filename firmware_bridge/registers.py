@@ -80,6 +80,7 @@ SELF_TEST_INPUTS = 8  # contacts contradict each other or the level
 SELF_TEST_SETTINGS = 16  # no sound limits on the board
 SELF_TEST_MOTOR = 32  # a motor's count ran backwards or too far
 SELF_TEST_PULSES = 64  # the pulse counter cannot be read
+SELF_TEST_STRAYS = 128  # a file lies there that could run in place of the firmware's own
 
 # Holding registers (function 03). The command block is written whole by function 16: one write, one command.
 HOLD_LEASE = 0  # must be newer than the last one; alone by function 06: renews the lease, nothing else

@@ -5,6 +5,7 @@ Only which files and in which order live here. How they get there is `controller
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -12,7 +13,7 @@ import firmware_bridge
 from controller.service.board_settings import board_file_of
 from controller.settings.values import Site
 from firmware_bridge.firmware.board_file import BOARD_FILE
-from firmware_bridge.firmware.self_test import MANIFEST_FILE, START_CODE, START_FILE, manifest_of
+from firmware_bridge.firmware.self_test import MANIFEST_FILE, START_CODE, START_FILE, could_run, manifest_of
 
 PACKAGE = "firmware_bridge"
 # Taken away before anything is copied: without the start file a board that is half copied starts nothing.
@@ -25,6 +26,14 @@ class BoardEntry:
 
     path: str
     content: bytes
+
+
+def strays_among(names: Iterable[str]) -> tuple[str, ...]:
+    """Give what lies in the board's root, could run there, and is not taken away or replaced in any case.
+
+    The board's record and other data stay.
+    """
+    return tuple(f"/{name}" for name in names if could_run(name) and f"/{name}" not in REMOVED_FIRST)
 
 
 def firmware_files() -> dict[str, Path]:

@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 # Raise it with every change of the layout: a record of another one counts as lost.
 _LAYOUT = 1
+# Its two slots as files.
+RECORD_FILES = ("record_a.bin", "record_b.bin")
 # What a write may take: so much of the lease must be left, or it would end too late.
 LONGEST_WRITE_MS = 450
 # Layout, channels, parts of the night, present part, ms left of it, trips, first trip, open id; then the last

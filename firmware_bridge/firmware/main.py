@@ -19,6 +19,7 @@ import micropython  # type: ignore[import-not-found]
 from firmware_bridge.firmware import pin_plan, self_test
 from firmware_bridge.firmware.board_file import BOARD_FILE, FALLBACK_BAUD, FALLBACK_SERVER_ID, unpack
 from firmware_bridge.firmware.framer import Framer, silence_us
+from firmware_bridge.firmware.kept import RECORD_FILES
 from firmware_bridge.firmware.limits import Limits
 from firmware_bridge.firmware.node import Node
 from firmware_bridge.firmware.station import Station
@@ -30,6 +31,7 @@ from firmware_bridge.registers import (
     SELF_TEST_INPUTS,
     SELF_TEST_MEMORY,
     SELF_TEST_SETTINGS,
+    SELF_TEST_STRAYS,
 )
 
 # mypy reads the imports below, the board never does: MicroPython has no `typing`.
@@ -43,7 +45,6 @@ if TYPE_CHECKING:
 # a rule and 400 ms at most (data sheets of such flash, from memory). A write that takes longer ends in a
 # restart with everything off, and spoils one slot of two.
 WATCHDOG_MS = 500
-RECORD_FILES = ("record_a.bin", "record_b.bin")
 # Ctrl-C at the USB prompt: no byte from there may end the program.
 _NO_KEY = -1
 _BUTTON_LOOKS = 20
@@ -155,6 +156,10 @@ def _content(path: str) -> bytes:
         return b""
 
 
+def _names_in(folder: str) -> list[str]:
+    return os.listdir(folder) if folder else os.listdir()
+
+
 def _boot_id() -> int:
     """Give a number that no earlier start has had, for all practical purposes: 1 to 2**30 - 1."""
     chance = int.from_bytes(os.urandom(4), "big") ^ binascii.crc32(machine.unique_id())
@@ -166,8 +171,11 @@ def _failed_tests(hal: BoardHal, settings: "BoardFile | None") -> int:
     for _ in range(_FIRST_LOOKS):
         hal.attend(time.ticks_ms())  # type: ignore[attr-defined]
     failed = 0 if settings is not None else SELF_TEST_SETTINGS
-    if self_test.code_fault(_content(self_test.MANIFEST_FILE), _opened):
+    manifest = _content(self_test.MANIFEST_FILE)
+    if self_test.code_fault(manifest, _opened):
         failed |= SELF_TEST_CODE
+    elif self_test.strays(manifest, _names_in):
+        failed |= SELF_TEST_STRAYS
     if self_test.memory_fault(bytearray(self_test.MEMORY_TEST_BYTES)):
         failed |= SELF_TEST_MEMORY
     if self_test.converter_fault(hal.read_core_decimv()):

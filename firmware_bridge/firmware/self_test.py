@@ -62,6 +62,32 @@ def code_fault(manifest: bytes, open_file: "Callable[[str], BinaryIO]") -> bool:
     return False
 
 
+def could_run(name: str) -> bool:
+    """Say whether a file or folder of this name can be imported: folders have no dot in their names here."""
+    return name[-3:] == ".py" or name[-4:] == ".mpy" or "." not in name
+
+
+def strays(manifest: bytes, names_in: "Callable[[str], list[str]]") -> list[str]:
+    """List what lies in the root or the package's folders, could run, and is not in the (sound) manifest.
+
+    A `boot.py` runs before the firmware; a module in the root, or a folder beside a file of the same name, is
+    imported in its place. What only holds data harms nothing. `names_in` lists a folder, "" being the root.
+    """
+    listed = [line[9:] for line in manifest.decode().split("\n")[:-2]]
+    folders = {""}
+    for path in listed:
+        for cut in range(len(path)):
+            if path[cut] == "/":
+                folders.add(path[:cut])
+    found = []
+    for folder in sorted(folders):
+        for name in names_in(folder):
+            path = folder + "/" + name if folder else name
+            if could_run(name) and path not in listed and path not in folders:
+                found.append(path)
+    return found
+
+
 def _file_crc(path: str, open_file: "Callable[[str], BinaryIO]") -> int:
     crc = 0
     with open_file(path) as file:

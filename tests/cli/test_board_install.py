@@ -101,6 +101,24 @@ def test_every_file_arrives_as_it_is_and_the_boards_own_proof_agrees(usb: str, d
     assert ask(usb, code).split() == ["False", "True"]
 
 
+def test_what_could_run_in_place_of_the_firmware_is_taken_away_and_the_boards_record_stays(usb: str):
+    ask(
+        usb,
+        "import os\n"
+        "os.mkdir('/lib')\n"
+        "for path in ('/boot.py', '/struct.mpy', '/lib/time.py', '/record_a.bin', '/notes.txt'):\n"
+        "    open(path, 'w').close()",
+    )
+    before = set(ask(usb, "import os\nprint(*os.listdir('/'))").split())
+    result = board("install", "--usb", usb, "--yes", "--json")
+    assert result.exit_code == 0, result.output
+    assert {"/boot.py", "/struct.mpy", "/lib"} <= set(json.loads(result.stdout)["taken_away"])
+    assert "Also taken away: " in result.stderr
+    after = set(ask(usb, "import os\nprint(*os.listdir('/'))").split())
+    assert {"record_a.bin", "notes.txt"} <= before & after
+    assert not {"boot.py", "struct.mpy", "lib"} & after
+
+
 def test_only_the_settings_file_changes_when_limits_are_written(usb: str, demo_site: Site, tmp_path: Path):
     other = tmp_path / "site"
     board_file = board_file_of(demo_site)
@@ -149,6 +167,8 @@ class FakeRun:
         self.calls.append(words)
         if self.fails_at in words:
             return subprocess.CompletedProcess(command, 1, "", "Traceback\nmpremote: no device found\n")
+        if words[0] == "exec" and 'listdir("/")' in words[1]:
+            return subprocess.CompletedProcess(command, 0, f"{[path[1:] for path in self.board]}\n", "")
         said = []
         for step in " ".join(words).split(" + ") if words[0] == "fs" else ():
             parts = step.split()
@@ -187,8 +207,10 @@ def test_cautions_and_every_file_are_told_before_anyone_is_asked(fake: FakeRun, 
 
 def test_the_start_file_goes_away_first_and_comes_last(fake: FakeRun, demo_site: Site):
     assert board("install", "--usb", "/dev/ttyACM0", "--yes").exit_code == 0
-    assert fake.calls[0][0] == "exec"
-    taken_away = [fake.calls[0][1].index(repr(path)) for path in REMOVED_FIRST]
+    # The first call only looks at what lies there.
+    assert "os.remove" not in fake.calls[0][1]
+    assert fake.calls[1][0] == "exec"
+    taken_away = [fake.calls[1][1].index(repr(path)) for path in REMOVED_FIRST]
     assert taken_away == sorted(taken_away)
     assert REMOVED_FIRST[0] == "/main.py"
     assert installation(demo_site)[-1].path == "/main.py"

@@ -125,3 +125,12 @@ def test_what_may_block_a_round_stays_below_the_watchdog_and_silence_with_a_hang
     assert board.bench.watchdog_ms == board.main.WATCHDOG_MS == 500
     assert SLOWEST_WRITE_MS < LONGEST_WRITE_MS < board.main.WATCHDOG_MS - LONGEST_ROUND_MS
     assert LONGEST_LEASE_MS + board.main.WATCHDOG_MS < 2500
+
+
+@pytest.mark.parametrize("stray", ["boot.py", "struct.mpy", "firmware_bridge/firmware/pumps.mpy", "lib/x.py"])
+def test_a_stray_file_keeps_the_board_off_and_is_told(board, stray):
+    path = board.folder / stray
+    path.parent.mkdir(exist_ok=True)
+    path.write_bytes(b"")
+    assert board.identity()[-1] == reg.SELF_TEST_STRAYS
+    assert board.all_is_off()

@@ -13,6 +13,7 @@ from firmware_bridge.firmware.self_test import (
     inputs_fault,
     manifest_of,
     memory_fault,
+    strays,
 )
 from firmware_bridge.registers import NO_READING
 
@@ -203,3 +204,52 @@ def test_a_scale_is_read_rarely_and_follows_its_bottle_within_a_second():
     assert scales(desk)[1] == 750
     assert sorted(set(asked)) == [0, 1, 2]
     assert len(asked) <= 4
+
+
+# Files that could run in place of the firmware's own.
+
+
+def folders(*more: str):
+    """Give a listing of a board with the two files below and whatever else lies there."""
+    lying = [
+        "main.py",
+        "manifest.txt",
+        "board.bin",
+        "record_a.bin",
+        "pack/__init__.py",
+        "pack/in/one.py",
+        *more,
+    ]
+
+    def names_in(folder):
+        inside = [path[len(folder) + 1 if folder else 0 :] for path in lying if path.startswith(folder)]
+        return sorted({name.split("/")[0] for name in inside})
+
+    return names_in
+
+
+LISTED = manifest_of([("main.py", b"1"), ("pack/__init__.py", b"2"), ("pack/in/one.py", b"3")])
+
+
+def test_a_board_as_it_was_installed_has_no_strays_whatever_data_lies_beside():
+    assert strays(LISTED, folders("record_b.bin", "notes.txt", "pack/readme.md")) == []
+
+
+@pytest.mark.parametrize(
+    "stray",
+    [
+        "boot.py",
+        "machine.py",
+        "struct.mpy",
+        "pack/in/two.py",
+        "pack/in/one.mpy",
+        "lib/struct.py",
+        "pack/in/one/__init__.py",
+        "pack/other/one.py",
+        "webrepl",
+    ],
+)
+def test_what_could_run_in_place_of_the_firmware_is_named(stray):
+    found = strays(LISTED, folders(stray))
+    assert len(found) == 1
+    assert stray.startswith(found[0])

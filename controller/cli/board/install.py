@@ -27,10 +27,10 @@ def install(site: Path | None, usb: str, yes: bool, as_json: bool) -> None:
     The board must already run MicroPython (1.24 or newer), put there as its own project says.
 
     Each file is read back and compared. The start file goes last, so that a board that is half copied starts
-    nothing.
+    nothing. What else could run there (boot.py, other modules) is taken away; the board's record stays.
     """
     from controller.cli.cautions import INSTALLING
-    from controller.service.installation import REMOVED_FIRST, installation
+    from controller.service.installation import REMOVED_FIRST, installation, strays_among
 
     checked = load_chosen_site(site)
     refuse_the_line(checked, usb)
@@ -41,11 +41,18 @@ def install(site: Path | None, usb: str, yes: bool, as_json: bool) -> None:
     click.echo(f"{len(entries)} files, {total} bytes, go to the board on {usb}:", err=True)
     for entry in entries:
         click.echo(f"  {entry.path}  {len(entry.content)} bytes", err=True)
-    click.echo(f"Before that these are taken away there: {', '.join(REMOVED_FIRST)}", err=True)
+    click.echo(f"Before that these are taken away there: {', '.join(REMOVED_FIRST)},", err=True)
+    click.echo(
+        "and every other program: .py and .mpy files in the root, folders with all that is in them.", err=True
+    )
     if not yes:
         click.confirm("Are the pumps unplugged, and shall it be installed?", abort=True, err=True)
     board = BoardFiles(usb)
+    strays = strays_among(board.names())
     board.remove(REMOVED_FIRST)
+    if strays:
+        click.echo(f"Also taken away: {', '.join(strays)}", err=True)
+        board.remove(strays)
     # The start file only when all that it starts is proven.
     board.write(entries[:-1])
     board.write(entries[-1:])
@@ -58,9 +65,13 @@ def install(site: Path | None, usb: str, yes: bool, as_json: bool) -> None:
             }
             for entry in entries
         ]
-        print_json({"installed": True, "site": checked.policy.name, "usb": usb, "files": files})
+        told = {"installed": True, "site": checked.policy.name, "usb": usb, "files": files}
+        print_json(told | {"taken_away": strays})
         return
     click.echo(
         "Installed, read back and alike. Release the reset button, take the board's power away for a moment,"
     )
-    click.echo("give it back, and prove the whole: tankhand check --hardware")
+    click.echo(
+        "give it back. A new board then says that its memory is lost: press its reset button once. It may"
+    )
+    click.echo("say so again only when it has failed. Prove the whole: tankhand check --hardware")

@@ -5,6 +5,7 @@ Only running it and reading what it says live here; what is copied is `controlle
 
 from __future__ import annotations
 
+import ast
 import hashlib
 import re
 import subprocess
@@ -43,6 +44,10 @@ def away(path):
             pass
 for path in {paths!r}:
     away(path)
+"""
+_LIST = """
+import os
+print(os.listdir("/"))
 """
 _MAKE_FOLDERS = """
 import os
@@ -84,6 +89,13 @@ class BoardFiles:
     def remove(self, paths: Iterable[str]) -> None:
         """Take files and whole folders away; what is not there is no fault."""
         self._run("exec", _REMOVE.format(paths=tuple(paths)))
+
+    def names(self) -> tuple[str, ...]:
+        """Give the names of everything in the root."""
+        try:
+            return tuple(str(name) for name in ast.literal_eval(self._run("exec", _LIST).strip()))
+        except (ValueError, SyntaxError, TypeError):
+            raise self._fault("what it sends cannot be read") from None
 
     def read(self, path: str) -> bytes | None:
         """Read one file; None when it is not there."""

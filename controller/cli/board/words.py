@@ -58,6 +58,7 @@ SELF_TESTS: dict[int, str] = {
     reg.SELF_TEST_SETTINGS: "settings",
     reg.SELF_TEST_MOTOR: "motor",
     reg.SELF_TEST_PULSES: "pulses",
+    reg.SELF_TEST_STRAYS: "stray files",
 }
 
 
