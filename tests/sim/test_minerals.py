@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from sim.charge_balance import WaterSolver
 from sim.grains import LIMESTONE_CM2_MMOL, dissolving_per_s, seeds_mmol_l_s
 from sim.ions import BRUSHITE, CA, CARBONATE, GYPSUM, INDEX, LIMESTONE, PARCEL, PHOSPHATE, SO4, parcel
-from sim.minerals import react, solve_parcel
+from sim.minerals import react, react_in_layers, solve_parcel
 from sim.saturation import saturation
 from sim.water import solve
 
@@ -213,6 +213,29 @@ def test_matter_and_charge_are_conserved(dissolved, grains, step_s):
     # Charge of the water with its weak acids as the minerals hold them: CO3-2, HPO4-2.
     charges = [2.0 * (p[CA] - p[SO4] - p[CARBONATE] - p[PHOSPHATE]) for p in (before, after)]
     assert charges[1] == pytest.approx(charges[0], abs=1e-9)
+
+
+def test_every_layer_reacts_by_its_own_water():
+    layers = [parcel(totals, 1.0, 20.0) for totals in ({"Na": 1.0, "Cl": 1.0}, {}, TOO_MUCH["gypsum"])]
+    layers[0][GYPSUM] = layers[2][GYPSUM] = 1.0
+    solver, lying = WaterSolver(), [0.0] * 4
+    for _ in range(60):
+        solve_parcel(solver, layers[0], 1.0)
+        react_in_layers(layers, 1.0, 2.0, solver, lying)
+    assert layers[0][GYPSUM] < 0.1
+    assert layers[1][GYPSUM] == 0.0
+    assert layers[2][GYPSUM] > 1.5
+
+
+def test_grains_on_the_floor_react_with_the_lowest_layer_at_a_tenth_of_the_speed():
+    def dissolved(floating, lying):
+        layers = [parcel({"Na": 1.0, "Cl": 1.0, "gypsum": floating}, 1.0, 20.0)]
+        solver = WaterSolver()
+        solve_parcel(solver, layers[0], 1.0)
+        react_in_layers(layers, 1.0, 0.5, solver, [lying, 0.0, 0.0, 0.0])
+        return layers[0][CA]
+
+    assert dissolved(0.0, 1.0) == pytest.approx(0.1 * dissolved(1.0, 0.0), rel=0.02)
 
 
 @pytest.mark.parametrize("kind", [GYPSUM, LIMESTONE, BRUSHITE])

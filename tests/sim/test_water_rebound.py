@@ -61,6 +61,15 @@ def tank_of(totals, litres=60.0):
     return tank
 
 
+def test_still_stirred_and_aerated_water_give_co2_off_at_centimetres_per_hour():
+    # Indoor still water 1 cm/h, a jet's surface tens, coarse bubbles about a hundred (engineering ranges).
+    cm_h = 0.01 / 3600.0
+    assert co2_velocity_m_s(0.0, False) == pytest.approx(1.0 * cm_h)
+    assert 20.0 * cm_h < co2_velocity_m_s(60.0, False) < 100.0 * cm_h
+    assert co2_velocity_m_s(30.0, False) < co2_velocity_m_s(60.0, False)
+    assert 60.0 * cm_h < co2_velocity_m_s(0.0, True) < co2_velocity_m_s(60.0, True) < 200.0 * cm_h
+
+
 @pytest.mark.parametrize(("stir_l_min", "air_on"), [(60.0, False), (60.0, True), (30.0, True)])
 def test_co2_in_acid_water_halves_in_the_time_of_the_two_film_formula(stir_l_min, air_on):
     # Resistance in the water: excess = excess0 exp(-k t / depth), so t1/2 = ln 2 x depth / k.
