@@ -71,6 +71,7 @@ def uart_class(bench):
 
         def readinto(self, buffer, count):
             assert count <= len(bench.received), "the board would wait here for more"
+            assert count <= len(buffer), "the board's port knows no such length"
             buffer[:count] = bench.received[:count]
             del bench.received[:count]
             return count

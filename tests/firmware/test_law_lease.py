@@ -1,7 +1,9 @@
 """Law: every "on" that can harm is a lease that the board ends by itself within 2 s of silence."""
 
+import struct
+
 import pytest
-from desk import STIRRING, Desk, desk_limits, dosing, filling
+from desk import BOOT_ID, STIRRING, Desk, desk_limits, dosing, filling
 from tiny_hal import TinyHal
 
 from controller.run.image import Trip
@@ -33,6 +35,27 @@ def test_silence_switches_everything_off_before_two_seconds_are_over(outputs):
     assert not desk.all_off
     desk.run(50)
     assert LONGEST_LEASE_MS + LONGEST_ROUND_MS < 2000
+    assert desk.all_off
+    assert desk.image().first_trip is Trip.LEASE
+
+
+@pytest.mark.parametrize(
+    "fields",
+    [
+        (2, BOOT_ID, 0, 1, 10_000, 0, 0, 0, 0),
+        (2, BOOT_ID, reg.COMMAND_RUN, 0, 0, 0, 1, 1000, 100),
+    ],
+    ids=["valve", "motor"],
+)
+def test_silence_ends_a_valve_or_a_motor_that_runs_without_the_enable(fields):
+    desk = Desk()
+    head = bytes((1, 16, 0, 0, 0, reg.COMMAND_WORDS, 2 * reg.COMMAND_WORDS))
+    desk.node.serve(framed(head + struct.pack(reg.COMMAND_FORMAT, *fields)), desk.now_ms)
+    assert not desk.all_off
+    assert not desk.hal.enable
+    desk.run(LONGEST_LEASE_MS - 50)
+    assert not desk.all_off
+    desk.run(50)
     assert desk.all_off
     assert desk.image().first_trip is Trip.LEASE
 

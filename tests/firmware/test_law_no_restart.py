@@ -86,6 +86,63 @@ def test_a_pulse_counter_that_cannot_be_read_fails_the_self_test():
     assert desk.image().first_trip is Trip.SELF_TEST
 
 
+@pytest.mark.parametrize(
+    ("refused", "why"),
+    [
+        (lambda desk: desk.link.write(dosing(dose_id=6)), reg.REFUSED_DOSE_ID),
+        (lambda desk: desk.link.write(filling(open_id=6)), reg.REFUSED_OPEN_ID),
+        (lambda desk: desk.link.write(dosing(dose_id=8, boot_id=BOOT_ID + 1)), reg.REFUSED_BOOT_ID),
+    ],
+    ids=["older dose", "older opening", "other boot id"],
+)
+def test_after_any_refusal_nothing_goes_on_before_an_all_off_command(refused, why):
+    desk = Desk()
+    desk.run_talking(1500, dosing(dose_id=7))
+    desk.link.write(STIRRING)
+    desk.run_talking(100, filling(open_id=7))
+    desk.link.write(ALL_OFF)
+    assert not refused(desk)
+    assert desk.refusal() == why
+    assert desk.image().trips == frozenset()
+    assert not desk.link.write(STIRRING)
+    assert desk.refusal() == reg.REFUSED_NOT_ARMED
+    assert desk.all_off
+    assert desk.link.write(ALL_OFF)
+    assert desk.link.write(STIRRING)
+
+
+@pytest.mark.parametrize("contact", ["wet", "high"])
+def test_a_reset_while_its_cause_still_stands_clears_nothing_then_or_later(contact):
+    desk = Desk()
+    setattr(desk.hal, contact, True)
+    desk.run(POLL_MS)
+    stands = desk.image().trips
+    assert len(stands) == 1
+    desk.press_reset()
+    assert desk.image().trips == stands
+    # Pressed while it stands and held until it has gone.
+    desk.hal.reset = True
+    desk.run(BUTTON_STILL_MS + POLL_MS)
+    setattr(desk.hal, contact, False)
+    desk.run(1000)
+    desk.hal.reset = False
+    desk.run(1000)
+    assert desk.image().trips == stands
+    desk.link.write(ALL_OFF)
+    assert not desk.link.write(STIRRING)
+    desk.press_reset()
+    assert desk.image().trips == frozenset()
+
+
+def test_a_reset_of_one_of_two_causes_clears_neither():
+    desk = Desk()
+    desk.hal.wet = desk.hal.high = True
+    desk.run(POLL_MS)
+    desk.hal.high = False
+    desk.press_reset()
+    assert desk.image().trips == {Trip.LEAK, Trip.HIGH_FLOAT}
+
+
 def test_a_board_that_restarts_comes_up_off_and_refuses_what_was_meant_for_the_old_one():
     desk = Desk()
     desk.run_talking(200, dosing(target=1000))

@@ -206,6 +206,26 @@ def test_the_speed_rises_with_the_distance_to_what_was_asked_and_never_beyond(be
     assert len(speeds) > 5
 
 
+@pytest.mark.parametrize("asked", [50, 133, 450])
+def test_no_motor_is_ever_driven_faster_than_the_way_it_has_come_allows(bench, asked):
+    """From 20 counts/s at 400 counts/s2, as a loaded head bears it: v = sqrt(v0^2 + 2 a s)."""
+    paces, seen = bench.paces, 0
+    bench.hal.motor_start(0, 400, asked)
+    speed = 0.0
+    for _ in range(10_000):
+        for pace in paces[seen:]:
+            counts = rises(bench) / PULSES_PER_COUNT
+            speed = 125_000_000 * 256 / pace / CYCLES_PER_PULSE / PULSES_PER_COUNT
+            assert speed <= min(asked, (20**2 + 2 * 400 * counts) ** 0.5) * 1.001
+        seen = len(paces)
+        if speed > 0.999 * asked:
+            break
+        bench.run_us(500)
+        bench.hal.motor_count()
+    assert speed == pytest.approx(asked, rel=1e-3)
+    assert seen > 1
+
+
 def test_a_slow_motor_starts_at_its_own_speed(bench):
     bench.hal.motor_start(0, 1, 1)
     assert 125_000_000 * 256 / bench.paces[-1] / CYCLES_PER_PULSE == pytest.approx(PULSES_PER_COUNT, rel=1e-3)
