@@ -54,7 +54,7 @@ class AlarmBudget:
     def why_not(self, episode: Episode, now_s: float) -> str | None:
         """Say why nothing more is announced now, or None."""
         if episode.told >= MOST_OF_ONE_ROOT:
-            return f"{MOST_OF_ONE_ROOT} alarms of {episode.root.value} have been told"
+            return f"{MOST_OF_ONE_ROOT} alarms of one root ({episode.root.value}) have been told"
         if self.free_s(now_s) is not None:
             return f"{FLOOD - 1} alarms have been told in {FLOOD_WITHIN_S / 60:g} min"
         return None

@@ -70,18 +70,9 @@ def seen(words: str, test: Callable[[Situation], bool], voting: str = SINGLE) ->
     return TripPoint(lambda now, _rig: test(now), lambda _site: words, voting)
 
 
-def above(
-    what: str, value: Callable[[Situation], float], limit: float | Callable[[Rig], float], unit: str
-) -> TripPoint:
-    """Make a trip point of a figure that must not pass a limit, given as a number or read from the rig."""
-    if callable(limit):
-        of_rig = limit
-        return TripPoint(
-            lambda now, rig: value(now) > of_rig(rig),
-            lambda site: f"{what} above {of_rig(site.rig):g} {unit}",
-        )
-    fixed = limit
-    return TripPoint(lambda now, _rig: value(now) > fixed, lambda _site: f"{what} above {fixed:g} {unit}")
+def above(what: str, value: Callable[[Situation], float], limit: float, unit: str) -> TripPoint:
+    """Make a trip point of a figure that must not pass a limit."""
+    return TripPoint(lambda now, _rig: value(now) > limit, lambda _site: f"{what} above {limit:g} {unit}")
 
 
 def reported(cause: Cause, words: Callable[[Site], str]) -> TripPoint:

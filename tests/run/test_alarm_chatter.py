@@ -20,7 +20,7 @@ from test_matrix_cells import asked
 
 from controller.plan.steps import StepKind
 from controller.record.events import AlarmState
-from controller.run.alarm_budget import FLOOD, FLOOD_WITHIN_S
+from controller.run.image import Selector
 from controller.run.interlock_row import Output
 from controller.run.interlock_table import ROW_OF
 from controller.run.sequence import Command, RunState
@@ -49,6 +49,8 @@ INPUTS = (
     Cause.FOAM,
     Cause.VALVE_LEAKS_BY,
 )
+# A flood by ISA-18.2 / IEC 62682: ten or more alarms in ten minutes for one operator.
+FLOOD, FLOOD_WITHIN_S = 10, 600.0
 KINDS = (StepKind.FILL, StepKind.DOSE, StepKind.MIX, StepKind.SETTLE, StepKind.KEEP)
 
 
@@ -113,6 +115,34 @@ def test_two_inputs_that_chatter_are_no_flood(demo_site: Site, one: Cause, other
     bench.enter(At(RunState.RUNNING, chance.choice(KINDS)))
     chatter(bench, (one, other), 20.0, chance)
     assert len(bench.ledger.raised()) <= 6, bench.ledger.raised()
+
+
+def test_a_selector_turned_to_and_fro_is_one_root_with_three_alarms_at_most(demo_site: Site) -> None:
+    bench, chance = Bench(demo_site), random.Random(11)
+    bench.enter(At(RunState.RUNNING, StepKind.MIX))
+    for _ in range(400):
+        bench.rig.panel = replace(bench.rig.panel, selector=chance.choice(list(Selector)))
+        bench.look(chance.choice([0.05, 1.0, 20.0]))
+    assert len(bench.ledger.raised()) == 3
+
+
+def test_a_board_that_hangs_falls_silent_and_restarts_is_told_three_times(demo_site: Site) -> None:
+    bench = Bench(demo_site)
+    bench.enter(At(RunState.RUNNING, StepKind.DOSE))
+    BOOK[Cause.STALE_INPUT].on(bench)
+    bench.dwell(5.0)
+    bench.rig.board_answers = False
+    bench.dwell(20.0)
+    flick(bench, Cause.BOARD_RESTARTED, True)
+    bench.rig.board_answers = bench.rig.clock_runs = True
+    bench.dwell(20.0, 0.5)
+    assert bench.ledger.raised() == ["readings stand still", "board silent", "board restarted"]
+    bench.dwell(3700.0, 10.0)
+    assert bench.scan.state is RunState.STOPPED
+    assert len(bench.ledger.raised()) == 3
+    (silent,) = [event for _, event in bench.ledger.alarms(AlarmState.SUPPRESSED)]
+    assert silent.alarm == "held too long"
+    assert "3 alarms of one root (readings stand still) have been told" in silent.text
 
 
 def test_an_input_that_chatters_is_told_again_only_after_it_has_been_still(demo_site: Site) -> None:

@@ -8,7 +8,7 @@ from run_states import At, Bench
 
 from controller.plan.steps import StepKind
 from controller.record.events import AlarmState, OperatorAct
-from controller.run.alarm_budget import FLOOD, FLOOD_WITHIN_S, AlarmBudget
+from controller.run.alarm_budget import AlarmBudget
 from controller.run.alarm_track import OFF_DELAY_S, AlarmStatus
 from controller.run.alarms import LONGEST_SHELF_S, Alarms
 from controller.run.interlock_row import Priority, Response
@@ -164,6 +164,10 @@ def test_the_scan_asks_to_be_woken_when_a_shelf_or_an_off_delay_ends(bench: Benc
     bench.scan.shelve(Cause.SELECTOR_OFF, "tester", 0.5)
     now_s = bench.rig.now_s
     assert bench.scan.scan(now_s) == pytest.approx(now_s + 0.5)
+
+
+# A flood by ISA-18.2 / IEC 62682: ten or more alarms in ten minutes for one operator.
+FLOOD, FLOOD_WITHIN_S = 10, 600.0
 
 
 def test_the_tenth_alarm_in_ten_minutes_waits_for_the_first_to_be_ten_minutes_old() -> None:

@@ -94,6 +94,74 @@ NEAR_MISSES: list[Situation] = [
 ]
 
 
+# What each cause must bring about, written down apart from the table: response, and whether it latches.
+# Emergency stop and leak end the batch at once (IEC 60204-1: a reset never restarts); what leaves the tank
+# doubtful stops it; what a person can put right holds it.
+HOLD, STOP, ABORT = Response.HOLD, Response.STOP, Response.ABORT
+MUST: dict[Cause, tuple[Response, bool]] = {
+    Cause.ESTOP: (ABORT, True),
+    Cause.LEAK: (ABORT, True),
+    Cause.HIGH_FLOAT: (STOP, True),
+    Cause.VALVE_LEAKS_BY: (ABORT, True),
+    Cause.BOARD_TRIPPED: (HOLD, True),
+    Cause.BOARD_RESTARTED: (HOLD, True),
+    Cause.BOARD_SILENT: (HOLD, False),
+    Cause.STALE_INPUT: (HOLD, True),
+    Cause.ENABLE_LOST: (HOLD, False),
+    Cause.GUARD_REFUSED: (ABORT, True),
+    Cause.RECORD_FAULT: (HOLD, False),
+    Cause.SELECTOR_IMPOSSIBLE: (HOLD, False),
+    Cause.SELECTOR_OFF: (HOLD, False),
+    Cause.SELECTOR_HAND: (HOLD, False),
+    Cause.SUPPLY_FAILED: (HOLD, True),
+    Cause.FILL_DISAGREES: (HOLD, True),
+    Cause.LEVEL_LOST: (HOLD, True),
+    Cause.FOAM: (HOLD, True),
+    Cause.PUMP_STALLED: (HOLD, True),
+    Cause.LOW_FLOAT: (Response.NONE, False),
+    Cause.RUN_DRY: (HOLD, True),
+    Cause.PRECONDITION: (STOP, True),
+    Cause.CLOCK_DOUBTFUL: (STOP, True),
+    Cause.CALIBRATION_OVERDUE: (STOP, True),
+    Cause.PROOF_TEST_OVERDUE: (STOP, True),
+    Cause.STOCK_EMPTY: (HOLD, True),
+    Cause.CAP_REACHED: (STOP, True),
+    Cause.WATER_TEMPERATURE: (HOLD, True),
+    Cause.PROBE_DOUBTFUL: (STOP, True),
+    Cause.TRIM_FAILED: (STOP, True),
+    Cause.DOSE_UNPROVEN: (HOLD, True),
+    Cause.STEP_OVERDUE: (HOLD, True),
+    Cause.TANK_UNFIT: (STOP, True),
+    Cause.PERMIT_WITHDRAWN: (STOP, True),
+    Cause.HELD_LONG: (STOP, True),
+}
+# Beyond fill and dosing, which all of them block.
+MUST_BLOCK_ALL = (
+    Cause.ESTOP,
+    Cause.LEAK,
+    Cause.VALVE_LEAKS_BY,
+    Cause.BOARD_TRIPPED,
+    Cause.BOARD_RESTARTED,
+    Cause.BOARD_SILENT,
+    Cause.STALE_INPUT,
+    Cause.ENABLE_LOST,
+    Cause.GUARD_REFUSED,
+    Cause.SELECTOR_IMPOSSIBLE,
+    Cause.SELECTOR_OFF,
+)
+
+
+@pytest.mark.parametrize("row", TABLE, ids=lambda row: row.cause.name)
+def test_each_row_answers_latches_and_blocks_as_it_must(row: Interlock) -> None:
+    assert (row.response, row.clear is Clear.ACKNOWLEDGED) == MUST[row.cause]
+    if row.cause in MUST_BLOCK_ALL:
+        assert row.blocks == frozenset(Output)
+    assert row.cause is not Cause.HIGH_FLOAT or Output.PERMIT in row.blocks
+    assert row.cause is not Cause.FOAM or Output.AIR in row.blocks
+    assert row.cause not in (Cause.LOW_FLOAT, Cause.RUN_DRY) or Output.STIR in row.blocks
+    assert row.cause is not Cause.SELECTOR_HAND or row.blocks == frozenset(Output) - {Output.STIR}
+
+
 def judge_after_delay(interlocks: Interlocks, situation: Situation, row: Interlock, start_s: float = 0.0):
     interlocks.judge(situation, start_s)
     return interlocks.judge(situation, start_s + row.delay_s)
