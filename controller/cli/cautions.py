@@ -30,6 +30,7 @@ WIRING = (
 INSTALLING = (
     "Unplug every pump and the fill valve first: pins may change level while the firmware is exchanged.",
     "Hold the board's local reset button while its power comes on, until the files are copied (service "
-    "mode): the watchdog cannot be stopped once it runs, and would break off the copying.",
+    "mode). A board that runs hears no Ctrl-C at its USB port, and its watchdog, which cannot be stopped, would "
+    "break off the copying. If the button fails, close its contact (GP20 to ground) with a wire.",
     "Use the board's own USB plug, not the serial line that rig.toml names.",
 )

@@ -41,7 +41,7 @@ def main() -> None:
                 board.poll(ticks)
             link.read()
             dose = DoseCommand(number % 3, number, 100, 20, 4711)
-            on = Request(dose=dose) if number % 2 else Request(fill=FillCommand(number, 60_000))
+            on = Request(dose=dose) if number % 2 else Request(fill=FillCommand(number, 1000, 4711))
             assert link.write(ALL_OFF)
             assert link.write(on)
             assert pins.motor_running or pins.valve

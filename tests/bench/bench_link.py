@@ -14,7 +14,7 @@ import time
 from collections.abc import Callable
 from random import Random
 
-from controller.run.request import Request
+from controller.run.request import ALL_OFF, Request
 from controller.service.board_settings import limits_of
 from controller.settings.load import demo_site_folder, load_site
 from controller.settings.values import Site
@@ -116,7 +116,8 @@ def silence_in_virtual_time(site: Site) -> None:
     node = Node(pins, limits_of(site), 4711, site.rig.board.server_id)
     link = BoardLink(MemoryLine(lambda frame: node.serve(frame, 0)), site.rig.board.server_id)
     node.poll(0)
-    link.write(Request(stir=True))
+    link.write(ALL_OFF)
+    assert link.write(Request(stir=True))
     now_ms = 0
     while pins.enable:
         now_ms += 1
@@ -132,7 +133,8 @@ def silence_in_real_time(site: Site) -> None:
         serving.start()
         with SerialLine(board.port, BAUD, time.monotonic) as line:
             link = BoardLink(line, site.rig.board.server_id)
-            link.write(Request(stir=True))
+            link.write(ALL_OFF)
+            assert link.write(Request(stir=True))
             began_s = time.perf_counter()
             while board.pins.enable:
                 time.sleep(0.0005)
