@@ -5,6 +5,8 @@ They never replace the local code or licensed practice, and say so.
 
 from __future__ import annotations
 
+from firmware_bridge.firmware.pin_plan import RESET_BUTTON
+
 # Figures: residual current 30 mA, IEC 61008-1; air gap of twice the bore and at least 25 mm (1 in),
 # ASME A112.1.2; emergency stop by removing power, stop category 0, IEC 60204-1. The drip loop is common
 # practice, no source.
@@ -30,7 +32,8 @@ WIRING = (
 INSTALLING = (
     "Unplug every pump and the fill valve first: pins may change level while the firmware is exchanged.",
     "Hold the board's local reset button while its power comes on, until the files are copied (service "
-    "mode). A board that runs hears no Ctrl-C at its USB port, and its watchdog, which cannot be stopped, would "
-    "break off the copying. If the button fails, close its contact (GP20 to ground) with a wire.",
+    "mode). A board that runs hears no Ctrl-C at its USB port, and its watchdog, which cannot be stopped, "
+    "would break off the copying. If the button fails, close its contact with a wire: "
+    f"GP{RESET_BUTTON} to ground.",
     "Use the board's own USB plug, not the serial line that rig.toml names.",
 )
