@@ -7,14 +7,16 @@ power cut in between leaves too much charged, never too little.
 
 import struct
 
+from firmware_bridge.firmware.two_slots import TwoSlots
+
 # mypy reads the imports below, the board never does: MicroPython has no `typing`.
 TYPE_CHECKING = False
 if TYPE_CHECKING:
     from firmware_bridge.firmware.guard import Guard
     from firmware_bridge.firmware.night import Night
     from firmware_bridge.firmware.pumps import Pumps
-    from firmware_bridge.firmware.two_slots import TwoSlots
     from firmware_bridge.firmware.valve import Valve
+    from firmware_bridge.firmware_protocols import Storage
 
 # Raise it with every change of the layout: a record of another one counts as lost.
 _LAYOUT = 1
@@ -37,12 +39,12 @@ def blank(channels: int, parts: int) -> bytes:
 
 
 class Kept:
-    """The record of one board. `slots` None: a bench that keeps nothing and has lost nothing."""
+    """The record of one board. `storage` None: a bench that keeps nothing and has lost nothing."""
 
     def __init__(
-        self, slots: "TwoSlots | None", guard: "Guard", pumps: "Pumps", valve: "Valve", night: "Night"
+        self, storage: "Storage | None", guard: "Guard", pumps: "Pumps", valve: "Valve", night: "Night"
     ) -> None:
-        self._slots = slots
+        self._slots = None if storage is None else TwoSlots(storage)
         self._guard = guard
         self._pumps = pumps
         self._valve = valve

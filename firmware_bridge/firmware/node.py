@@ -17,7 +17,6 @@ from firmware_bridge.firmware.pumps import Pumps
 from firmware_bridge.firmware.report import input_words, pack_identity
 from firmware_bridge.firmware.sensors import Sensors
 from firmware_bridge.firmware.ticks import Uptime, elapsed_ms
-from firmware_bridge.firmware.two_slots import TwoSlots
 from firmware_bridge.firmware.valve import Valve
 
 # mypy reads the import below, the board never does: MicroPython has no `typing`.
@@ -53,8 +52,7 @@ class Node:
         night = Night(limits.channels + 1, limits.night_ms)
         self.pumps = Pumps(hal, limits, night)
         self.valve = Valve(limits, night)
-        slots = None if storage is None else TwoSlots(storage)
-        self._kept = Kept(slots, self.guard, self.pumps, self.valve, night)
+        self._kept = Kept(storage, self.guard, self.pumps, self.valve, night)
         self._night = night
         self.sensors = Sensors(hal, len(self.pumps.last_ids))
         self._command = Command()
@@ -79,8 +77,8 @@ class Node:
         if not self.sensors.sample():
             self.guard.fail(reg.SELF_TEST_PULSES)
             self._all_off()
-        if self._kept.is_due(self.enabled):
-            self._write()
+        if self._kept.is_due(self.enabled) and not self._write():
+            self._all_off()
 
     def serve(self, frame: bytes, now_ms: int) -> bytes:
         """Answer one Modbus RTU frame; empty when there is nothing to say."""
@@ -197,7 +195,8 @@ class Node:
         turns = command.run and pumps.take(
             command.channel, command.dose_id, command.target, command.counts_per_s
         )
-        if (opens or turns) and not self._write():
+        if (opens or turns) and not (self._write() and self._is_still_well()):
+            pumps.forgo()
             return False
         self.enabled = command.enable
         self._drive()
@@ -210,9 +209,12 @@ class Node:
         if self._kept.write():
             return True
         self.guard.trip(reg.TRIP_MEMORY)
-        self.pumps.forgo()
-        self._all_off()
         return False
+
+    def _is_still_well(self) -> bool:
+        """Look at the contacts again: a write is long."""
+        self._watch(self._last_ms)
+        return self.guard.armed
 
     # Time, contacts and outputs.
 

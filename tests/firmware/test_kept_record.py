@@ -210,6 +210,24 @@ def test_it_is_written_before_the_motor_turns_and_before_the_valve_opens():
     assert seen == [(False, False)] * 4
 
 
+@pytest.mark.parametrize("wish", [dosing(), filling()], ids=["dose", "fill"])
+@pytest.mark.parametrize("contact", ["wet", "high"])
+def test_a_contact_that_opens_during_the_write_lets_nothing_begin(wish, contact):
+    desk = Desk()
+    save = desk.memory.save
+
+    def long(slot, data):
+        setattr(desk.hal, contact, True)
+        save(slot, data)
+
+    desk.memory.save = long
+    assert not desk.link.write(wish)
+    assert desk.refusal() == reg.REFUSED_TRIPPED
+    assert desk.hal.history == []
+    desk.run(100)
+    assert desk.image().motion.count_done == 0
+
+
 def test_a_night_of_commands_that_change_nothing_writes_nothing():
     desk = Desk()
     desk.run_talking(60_000, STIRRING)
