@@ -1,0 +1,145 @@
+"""Nights in which something harmful breaks and the controller does not see it, with the harm measured.
+
+No such night is safe, and none is called so here. What is held is that the simulator tells the truth about
+it: the tank is released, and the law that was broken is named with what was really in the tank. A fault that
+the controller learns to see fails its test here and moves to `test_nights_with_faults.py`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from fault_nights import FRUITING, PLAIN, RIGHT_AT_ONCE, TAP, YOUNG_PLANTS, Ended, night_with, site_in_truth
+
+from controller.settings.values import Site
+
+# Faults of seven pumps and bottles in one night: each touches its own input only.
+# fault, share of the recorded mL that is truly in the tank, why nobody sees it.
+ONE_EACH = [
+    ("worn:fish_hydrolysate", 0.85, "counts are believed; nothing weighs or gauges what they moved"),
+    ("blocked:kelp_extract", 0.0, "an open-loop motor counts on against a blockage; the level is not asked"),
+    ("half-blocked:molasses", 0.75, "how thick an input is limits its pace only by the max in inputs.toml"),
+    ("air-leak:potassium_humate", 0.73, "air counts like liquid"),
+    ("seized:soapbark_extract", 0.0, "steps are counted as they are sent, not as the rotor turns"),
+    ("bottle-empty:compost_extract", 0.03, "stock is what inputs.toml says less what the record took"),
+]
+ONE_EACH_MORE = [
+    ("failed-tube:fish_hydrolysate", 0.5, "as for worn"),
+    ("suction-blocked:kelp_extract", 0.0, "as for blocked"),
+    ("unprimed:soapbark_extract", 0.72, "air counts like liquid"),
+]
+EASY = "plain water that is right at once"
+AGITATOR = "agitator-dead:gypsum_suspension"
+SWAPPED = "swapped:gypsum_suspension"
+DRAIN = "drain-stuck-open"
+
+# fault, moment, recipe, law, words of the violation, why nobody sees it.
+ALONE = [
+    ("blocked:rinse_water", 100.0, YOUNG_PLANTS, 4, "undiluted in the common line", "as for blocked"),
+    ("stir-dead", 700.0, FRUITING, 12, "off its mean strength", "nothing tells whether the pump moves water"),
+    ("permit-welded", 100.0, EASY, 12, "not released", "no contact tells where the relay stands"),
+    ("probe-wet-plug", 10.0, PLAIN, 12, "true pH", "half a voltage still moves with each trim"),
+    ("probe-drifting", 10.0, PLAIN, 12, "true pH", "an offset looks like another pH: one probe, no buffer"),
+    ("probe-dried-out", 2600.0, FRUITING, 12, "true pH", "a low slope and an offset look like another pH"),
+]
+STRUCK = [fault for fault, *_ in ONE_EACH + ONE_EACH_MORE] + [AGITATOR, SWAPPED, DRAIN]
+STRUCK += [fault for fault, *_ in ALONE]
+
+Run = Callable[..., Ended]
+
+
+@pytest.fixture(scope="module")
+def run(demo_site: Site, tmp_path_factory: pytest.TempPathFactory) -> Run:
+    """Run a night once, however many tests ask for it."""
+    easy_site = site_in_truth(tmp_path_factory.mktemp("easy"), (TAP, RIGHT_AT_ONCE))
+    known: dict[object, Ended] = {}
+
+    def once(recipe: str, *strikes: tuple[float, str]) -> Ended:
+        if (recipe, strikes) not in known:
+            folder: Path = tmp_path_factory.mktemp("night")
+            chosen = (easy_site, PLAIN) if recipe == EASY else (demo_site, recipe)
+            known[recipe, strikes] = night_with(chosen[0], folder, chosen[1], *strikes)
+        return known[recipe, strikes]
+
+    return once
+
+
+def seven_at_once(run: Run) -> Ended:
+    return run(FRUITING, *((700.0, fault) for fault, *_ in ONE_EACH), (10.0, AGITATOR))
+
+
+def more_at_once(run: Run) -> Ended:
+    return run(FRUITING, *((700.0, fault) for fault, *_ in ONE_EACH_MORE), (700.0, SWAPPED))
+
+
+def unseen(night: Ended) -> bool:
+    return night.released and night.raised == [] and night.reason == "stop by tester"
+
+
+@pytest.mark.parametrize(("fault", "share", "why"), ONE_EACH + ONE_EACH_MORE)
+def test_an_amount_that_never_came_is_not_seen_and_the_truth_is_told(
+    run: Run, fault: str, share: float, why: str
+) -> None:
+    first = (fault, share, why) in ONE_EACH
+    night = seven_at_once(run) if first else more_at_once(run)
+    name = fault.partition(":")[2]
+    assert unseen(night), why
+    assert night.fed is not None
+    assert night.fed.ml[name] / night.recorded_ml[name] == pytest.approx(share, abs=0.02)
+    (broken,) = night.violations
+    assert broken.law == 12
+    assert f"{night.fed.ml[name]:.0f} mL of {name} is fed" in broken.text
+
+
+def test_an_agitator_that_stands_is_not_seen_and_gives_sludge_from_the_floor_of_the_bottle(run: Run) -> None:
+    night = seven_at_once(run)
+    assert unseen(night), "nothing tells whether the agitator turns"
+    assert night.fed is not None
+    assert night.fed.solids["gypsum_suspension"] > 2.0
+    assert "gypsum_suspension had" in night.violations[0].text
+
+
+def test_the_tube_of_another_bottle_is_not_seen_and_puts_its_liquid_into_the_tank(run: Run) -> None:
+    night = more_at_once(run)
+    assert unseen(night), "what a tube hangs in is nowhere proven"
+    assert night.fed is not None
+    assert night.fed.ml["gypsum_suspension"] == 0.0
+    assert night.fed.ml["rock_phosphate_suspension"] == pytest.approx(360.0, rel=0.03)
+    assert "mL of rock_phosphate_suspension is fed, wanted were 0 mL" in night.violations[0].text
+
+
+@pytest.mark.parametrize(("fault", "at_s", "recipe", "law", "words", "why"), ALONE)
+def test_a_fault_that_is_not_seen_breaks_a_law_that_is_told(
+    run: Run, fault: str, at_s: float, recipe: str, law: int, words: str, why: str
+) -> None:
+    night = run(recipe, (at_s, fault))
+    assert unseen(night), why
+    (broken,) = night.violations
+    assert broken.law == law
+    assert words in broken.text
+
+
+@pytest.mark.parametrize(
+    ("fault", "recipe", "at_s", "off"),
+    [
+        ("probe-wet-plug", PLAIN, 10.0, (-1.5, -0.5)),
+        ("probe-drifting", PLAIN, 10.0, (0.1, 0.6)),
+        ("probe-dried-out", FRUITING, 2600.0, (0.1, 0.6)),
+        ("stir-dead", FRUITING, 700.0, (0.1, 0.6)),
+    ],
+)
+def test_how_far_the_true_ph_is_off_the_window_of_a_tank_whose_fault_is_not_seen(
+    run: Run, fault: str, recipe: str, at_s: float, off: tuple[float, float]
+) -> None:
+    fed = run(recipe, (at_s, fault)).fed
+    assert fed is not None
+    beyond = fed.ph - 6.3 if fed.ph > 6.05 else fed.ph - 5.8
+    assert off[0] <= beyond <= off[1]
+
+
+def test_a_drain_that_opens_while_a_tank_is_kept_passes_for_feeding(run: Run) -> None:
+    night = run(EASY, (2700.0, DRAIN))
+    assert (night.result, night.raised, night.violations) == ("complete", [], ())
+    assert night.rig.plant.volume_l < 10.0, "a tank of feed is lost, and nobody is told"
