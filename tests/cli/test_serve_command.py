@@ -22,7 +22,7 @@ from controller.cli.rigs import wired_rig
 from controller.record.batch_record import list_batches, read_batch
 from controller.record.fault import RecordFault
 from controller.record.writer import InlineWriter
-from controller.run.request import Request
+from controller.run.request import ALL_OFF, Request
 from controller.run.sequence import RunState
 from controller.service.live import Around, run_live
 from controller.settings.load import demo_site_folder, load_site
@@ -338,6 +338,7 @@ def test_leaving_the_wired_rig_by_an_error_switches_the_board_off_at_once(
         with wired_rig(SITE, board.port) as rig:
             image = rig.port.read().board
             assert image is not None
+            rig.port.write(ALL_OFF)
             rig.port.write(Request(stir=True))
             assert (board.pins.enable, wall.driven(None, None).stir) == (True, True)
             raise ZeroDivisionError("invented")

@@ -70,6 +70,7 @@ def dose_and_be_cut_off(board: EmulatedBoard, clock: HeldClock, folder: Path) ->
                 record.put(0.0, BatchStarted(4, "fruiting", "Fruiting", 180.0, 0.0, 5.8, 6.3, 1.0, "{}"))
                 record.put(1.0, the_dose(image.boot_id))
             dose = DoseCommand(KELP.channel, DOSE_ID, TARGET, COUNTS_PER_S, image.boot_id)
+            rig.port.write(ALL_OFF)
             for _ in range(4):
                 rig.port.write(Request(dose=dose))
                 clock.forward(0.5)
