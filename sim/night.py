@@ -85,10 +85,11 @@ class Night:
         journal = Journal(self.record_path)
         opening = open_batch(site, self.plan, journal)
         self.batch = opening.batch
-        told = ToldDoses(InlineWriter(journal, self._wall_at))
-        self._ledger = ReadingWatch(told)
+        doses = ToldDoses(InlineWriter(journal, self._wall_at))
+        self.told = doses.by_input
+        self._ledger = ReadingWatch(doses)
         self._trace = TruthTrace(self.rig.plant) if traced else None
-        self._laws = Laws(self.rig, self.plan, told.by_input)
+        self._laws = Laws(self.rig, self.plan, self.told)
         self.scan = Scan(site, self.rig, self._ledger, lambda: self._wall_at(self.rig.now_s).date())
         opening.lay(self.scan)
         self.scan.order(Command.START, SCHEDULE)

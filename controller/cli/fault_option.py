@@ -37,11 +37,11 @@ def list_faults() -> None:
     for family, faults in FAMILIES.items():
         click.echo(f"{family}:")
         for fault in faults:
-            words = fault.words.replace("{of}", fault.strikes.value)
+            words = fault.words.replace("{of}", fault.strikes.placeholder)
             click.echo(f"  {fault.form:<{width}}  {words}")
         click.echo()
     click.echo(
-        "INPUT, BOTTLE: the name of an input, e.g. blocked:molasses@3600; the rinse pump goes by its own."
+        "INPUT is the name of an input, e.g. blocked:molasses@3600; the rinse pump goes by its own name."
     )
 
 

@@ -19,14 +19,19 @@ class UnknownFault(ValueError):
 
 
 class Strikes(Enum):
-    """What stands behind the colon of a fault; the value is the word for it in lists."""
+    """What a fault strikes, and so what stands behind its colon."""
 
-    ONE_THING = ""
-    PUMP = "INPUT"
-    BOTTLE = "BOTTLE"
-    AGITATOR = "AGITATED INPUT"
-    SCALE = "WEIGHED INPUT"
-    PERCENT = "PERCENT"
+    ONE_THING = "the only one of its kind"
+    PUMP = "a pump, by its input"
+    BOTTLE = "a bottle, by its input"
+    AGITATOR = "an agitator, by the input it moves"
+    SCALE = "a scale, by the input on it"
+    PERCENT = "so many of a hundred"
+
+    @property
+    def placeholder(self) -> str:
+        """Give what stands for it in lists."""
+        return "PERCENT" if self is Strikes.PERCENT else "INPUT"
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +46,7 @@ class Fault:
     @property
     def form(self) -> str:
         """Give how it is written, e.g. `leak` or `blocked:INPUT`."""
-        return self.name if self.strikes is Strikes.ONE_THING else f"{self.name}:{self.strikes.value}"
+        return self.name if self.strikes is Strikes.ONE_THING else f"{self.name}:{self.strikes.placeholder}"
 
 
 def plainly(does: Callable[[SimRig], None]) -> Act:

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 @dataclass(slots=True)
 class FaultPlan:
-    """Faults in order of their time, each written as NAME or NAME:WHAT; each strikes once.
+    """Faults in order of their time, else as given; each is written as NAME or NAME:WHAT and strikes once.
 
     Raises UnknownFault for one that is none; what the rig's site does not have is refused as it strikes.
     """
@@ -25,7 +25,7 @@ class FaultPlan:
     def __post_init__(self) -> None:
         for _, text in self.strikes:
             fault_of(text)
-        self.strikes = sorted(self.strikes)
+        self.strikes = sorted(self.strikes, key=lambda strike: strike[0])
 
     @property
     def struck(self) -> tuple[tuple[float, str], ...]:

@@ -42,7 +42,7 @@ FAULTS = (
     ),
     _fault(
         "half-blocked",
-        "The suction tube of {of} was half shut: little, the thicker the liquid is, comes through.",
+        "The suction tube of {of} was half shut: the thicker the liquid, the less comes.",
         Condition(inlet_blocked=0.5),
     ),
     _fault(

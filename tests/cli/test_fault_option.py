@@ -10,6 +10,7 @@ from click.testing import CliRunner
 
 from controller.cli import main
 from sim.faults import FAULTS
+from sim.faults.book import FAMILIES
 
 
 def test_a_fault_at_its_moment_ends_the_night_for_its_reason(tmp_path: Path) -> None:
@@ -26,6 +27,12 @@ def test_a_fault_at_its_moment_ends_the_night_for_its_reason(tmp_path: Path) -> 
     ("text", "says"),
     [
         ("leek@300", "did you mean 'leak'?"),
+        ("blocked@300", "'blocked': say what it strikes: blocked:INPUT"),
+        ("blocked:mollases@300", "did you mean blocked:molasses?"),
+        ("leak:molasses@300", "there is but one thing to strike; write leak"),
+        ("frames-lost:200@300", "whole number from 1 to 100"),
+        ("scale-lost:molasses@300", "this site has nothing that it could strike"),
+        ("blocked:molasses", "e.g. blocked:molasses@900"),
         ("leak", "'leak'"),
         ("leak@", "number of seconds"),
         ("leak@soon", "number of seconds"),
@@ -41,6 +48,19 @@ def test_a_wrong_fault_is_refused_by_name(tmp_path: Path, text: str, says: str) 
     assert not (tmp_path / "none").exists()
 
 
-def test_the_list_names_every_fault() -> None:
+def test_the_list_names_every_fault_by_family_with_its_words() -> None:
     answer = CliRunner().invoke(main, ["simulate", "--fault", "list"])
-    assert answer.stdout.split() == list(FAULTS)
+    lines = answer.stdout.splitlines()
+    assert answer.exit_code == 0
+    told = [line.split(maxsplit=1) for line in lines if line.startswith("  ")]
+    assert [form.partition(":")[0] for form, _ in told] == list(FAULTS)
+    assert [line.removesuffix(":") for line in lines if line.endswith(":")] == list(FAMILIES)
+    assert all(words.endswith(".") and "{" not in words for _, words in told)
+    assert "blocked:INPUT" in answer.stdout
+
+
+def test_a_fault_of_one_input_strikes_and_is_told(tmp_path: Path) -> None:
+    asked = ["simulate", "--json", "--state", str(tmp_path), "--fault", "split:fish_hydrolysate@100"]
+    answer = CliRunner().invoke(main, asked)
+    told = json.loads(answer.stdout)
+    assert (told["result"], told["reason"], told["violations"]) == ("aborted", "leak", [])

@@ -84,12 +84,14 @@ class Ended:
         return not pins.valve and not pins.motor_running and not (pins.enable and relays)
 
 
-def night_with(site: Site, folder: Path, recipe: str, *strikes: tuple[float, str]) -> Ended:
+def night_with(
+    site: Site, folder: Path, recipe: str, *strikes: tuple[float, str], kept_s: float = KEPT_S
+) -> Ended:
     """Run one night in a folder of its own with these faults, with a record that knows no night before it."""
     folder.mkdir(parents=True, exist_ok=True)
     night = Night(site, recipe, SEED, folder, FaultPlan(strikes))
     try:
-        held, fed = _run(night)
+        held, fed = _run(night, kept_s)
     finally:
         night.close()
     record = read_batch(night.record_path, night.batch)
@@ -98,7 +100,7 @@ def night_with(site: Site, folder: Path, recipe: str, *strikes: tuple[float, str
     return Ended(end.result, end.reason, end.released, held, record, night.violations, fed, night.rig)
 
 
-def _run(night: Night) -> tuple[bool, AsFed | None]:
+def _run(night: Night, kept_s: float) -> tuple[bool, AsFed | None]:
     held = False
     fed: AsFed | None = None
     from_s: float | None = None
@@ -113,7 +115,7 @@ def _run(night: Night) -> tuple[bool, AsFed | None]:
         held = held or now.state is RunState.HELD
         if waits:
             from_s = now.now_s if from_s is None else from_s
-            if now.now_s - from_s >= (KEPT_S if now.released else HELD_S):
+            if now.now_s - from_s >= (kept_s if now.released else HELD_S):
                 night.scan.order(Command.STOP, "tester")
         else:
             from_s = None
@@ -121,13 +123,17 @@ def _run(night: Night) -> tuple[bool, AsFed | None]:
 
 def site_in_truth(folder: Path, *changes: tuple[str, str]) -> Site:
     """Copy the demo site and change what is true in its world; the controller is told nothing of it."""
+    return site_with(folder, *(("simulated.toml", old, new) for old, new in changes))
+
+
+def site_with(folder: Path, *changes: tuple[str, str, str]) -> Site:
+    """Copy the demo site and change it: file, what it says once, and what it is to say."""
     copy = Path(shutil.copytree(demo_site_folder(), folder / "site"))
-    truth = copy / "simulated.toml"
-    words = truth.read_text("utf-8")
-    for old, new in changes:
+    for name, old, new in changes:
+        file = copy / name
+        words = file.read_text("utf-8")
         assert words.count(old) == 1, old
-        words = words.replace(old, new)
-    truth.write_text(words, "utf-8")
+        file.write_text(words.replace(old, new), "utf-8")
     return load_site(copy)
 
 
