@@ -9,7 +9,7 @@ from run_states import At, Bench
 from controller.plan.steps import StepKind
 from controller.record.events import AlarmState, OperatorAct
 from controller.run.alarm_budget import AlarmBudget
-from controller.run.alarm_track import OFF_DELAY_S, AlarmStatus
+from controller.run.alarm_track import OFF_DELAY_S, AlarmStatus, Standing
 from controller.run.alarms import LONGEST_SHELF_S, Alarms
 from controller.run.interlock_row import Priority, Response
 from controller.run.interlock_table import ROW_OF, TABLE
@@ -96,6 +96,20 @@ def test_a_consequence_that_outlasts_its_root_is_announced_then(bench: Bench) ->
     bench.dwell(2.0)
     assert bench.ledger.raised() == ["high float", "board tripped"]
     assert status(bench, Cause.BOARD_TRIPPED) is AlarmStatus.UNACKNOWLEDGED
+
+
+def test_a_latched_consequence_is_announced_after_its_root_though_its_condition_has_gone() -> None:
+    alarms = Alarms()
+    root = Standing(ROW_OF[Cause.ESTOP], holds=True)
+    latched = Standing(ROW_OF[Cause.BOARD_RESTARTED], holds=False)
+    first = alarms.look((root, latched), False, None, Cause.ESTOP, 0.0)
+    assert [(notice.row.cause, notice.state) for notice in first] == [
+        (Cause.ESTOP, AlarmState.RAISED),
+        (Cause.BOARD_RESTARTED, AlarmState.SUPPRESSED),
+    ]
+    (later,) = alarms.look((latched,), False, None, Cause.ESTOP, 1.0)[-1:]
+    assert (later.row.cause, later.state) == (Cause.BOARD_RESTARTED, AlarmState.RAISED)
+    assert alarms.status(Cause.BOARD_RESTARTED)[0] is AlarmStatus.LATCHED
 
 
 def test_no_root_is_explained_away_by_what_follows_from_it() -> None:
