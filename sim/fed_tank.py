@@ -32,14 +32,18 @@ _STEADY = (NA, K, CL)
 
 
 def doubts(rig: SimRig, plan: Plan, told: Mapping[str, Told]) -> Iterator[str]:
-    """Give everything that makes this tank not what it is said to be."""
+    """Give everything that makes this tank not what it is said to be.
+
+    Where the record says that a dose is unproven, a person took the tank as it is: then only the record and
+    its stated doubt are held to the truth.
+    """
     dosing = rig.plant.dosing
     wanted_ml = {addition.input: addition.ml for addition in plan.additions}
     for name in dosing.delivered_ml:
         says = told.get(name, Told())
         true_ml = fed_ml(dosing, name)
         target_ml = wanted_ml.get(name, 0.0) + says.trims_ml
-        if abs(true_ml - target_ml) > WANTED_SHARE * target_ml + LITTLE_ML:
+        if not says.unproven and abs(true_ml - target_ml) > WANTED_SHARE * target_ml + LITTLE_ML:
             yield f"a tank with {true_ml:.0f} mL of {name} is fed, wanted were {target_ml:.0f} mL"
         elif abs(true_ml - says.ml) > RECORDED_SHARE * says.ml + says.doubt_ml + LITTLE_ML:
             yield f"a tank with {true_ml:.0f} mL of {name} is fed, its record says {says.ml:.0f} mL"

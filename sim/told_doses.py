@@ -5,18 +5,23 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from controller.record.events import AnyEvent, DoseIntent, DosePurpose, DoseResult
+from controller.record.events import AnyEvent, DoseIntent, DoseOutcome, DosePurpose, DoseResult
 from controller.record.writer import Ledger
 
 
 @dataclass(slots=True)
 class Told:
-    """One input: mL on record, the doubt that the record states with it, mL wanted by trims, its doses."""
+    """One input: mL on record, the doubt that the record states with it, mL wanted by trims, its doses.
+
+    `unproven`: the record says of one of them that nobody knows how far it came. The batch was held then, and
+    went on only because a person took what had gone in.
+    """
 
     ml: float = 0.0
     doubt_ml: float = 0.0
     trims_ml: float = 0.0
     dose_ids: list[int] = field(default_factory=list)
+    unproven: bool = False
 
 
 class ToldDoses:
@@ -44,6 +49,7 @@ class ToldDoses:
             told = self._by_input[self._input_of[event.dose_id]]
             told.ml += event.ml
             told.doubt_ml += event.uncertainty_ml
+            told.unproven |= event.outcome == DoseOutcome.UNPROVEN
         return self._ledger.put(at_s, event)
 
     def durable(self, ticket: int) -> bool:
