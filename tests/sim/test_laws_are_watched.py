@@ -163,6 +163,18 @@ def test_a_record_that_is_further_off_than_it_says_is_a_doubt(
     assert told_what_came(mixed, kelp_extract=in_doubt) == []
 
 
+@pytest.mark.parametrize(("says", "doubted"), [(1.0, False), (0.5, True)])
+def test_an_unproven_dose_that_a_person_took_must_still_be_told_right(
+    mixed: Night, says: float, doubted: bool
+) -> None:
+    came_ml = fed_ml(mixed.rig.plant.dosing, "kelp_extract")
+    taken = replace(mixed.told["kelp_extract"], ml=says * came_ml, unproven=True)
+    wanted = [replace(addition, ml=3.0 * came_ml) for addition in mixed.plan.additions]
+    plan = replace(mixed.plan, additions=tuple(wanted))
+    found = list(doubts(mixed.rig, plan, {**mixed.told, "kelp_extract": taken}))
+    assert any("kelp_extract" in text for text in found) == doubted
+
+
 @pytest.mark.parametrize(("share", "doubted"), [(0.95, False), (0.8, True), (1.2, True)])
 def test_grains_that_did_not_come_or_came_twice_are_a_doubt(
     mixed: Night, mocker: MockerFixture, share: float, doubted: bool
@@ -234,3 +246,5 @@ def test_what_the_record_says_is_added_up_by_input_without_rinses() -> None:
         ledger.put(0.0, DoseIntent(1, 1, dose_id, purpose, name, "pump", 50.0, 500, 0.1, 60.0, 7))
         ledger.put(1.0, DoseResult(1, 1, dose_id, "done", 490, 49.0, 0.5, ""))
     assert ledger.by_input == {"kelp": Told(ml=98.0, doubt_ml=1.0, trims_ml=50.0, dose_ids=[1, 3])}
+    ledger.put(2.0, DoseResult(1, 1, 3, "unproven", 0, 0.0, 0.0, "cut off"))
+    assert ledger.by_input["kelp"].unproven
