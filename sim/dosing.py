@@ -174,8 +174,10 @@ def _bottles(site: Site, world: World, pumps: dict[int, PeristalticPump]) -> dic
         stock = Stock(of.stock_ml, settling, kept.area_cm2, of.unreachable_ml)
         stock.advance(kept.stood_hours * 3600, agitated=False)
         channel = site.rig.pumps[of.pump].channel
-        line = SupplyLine(kept.line_ml, pocket_ml=POCKETS * pumps[channel].roller_ml)
-        thick_mpa_s = true.apparent_viscosity_mpa_s(temperature_c=world.room.temperature_c)
-        tubing = Tubing(kept.line_ml, kept.line_m, thick_mpa_s, density_kg_l(true))
+        line_ml = kept.thick_line_ml if true.viscosity_mpa_s > kept.thick_mpa_s else kept.line_ml
+        line = SupplyLine(line_ml, pocket_ml=POCKETS * pumps[channel].roller_ml)
+        viscosity_mpa_s = true.apparent_viscosity_mpa_s(temperature_c=world.room.temperature_c)
+        density, lift_m = density_kg_l(true), -kept.above_tank_m
+        tubing = Tubing(line_ml, kept.line_m, viscosity_mpa_s, density, lift_m)
         found[channel] = Bottle(of.name, of.agitator, stock, line, true, tubing, kept.above_tank_m)
     return found

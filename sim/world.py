@@ -82,6 +82,7 @@ class TruePumps:
 class Bottles:
     """How every bottle stands: hours since it was stirred, content and length of its line, width, height.
 
+    Inputs thicker than `thick_mpa_s` have a wider line of the same length, which holds `thick_line_ml`.
     `above_tank_m`: the bottles' floor above the outlet of the dosing line over the tank; so low that not even
     a failed tube lets a bottle run into the tank.
     """
@@ -89,6 +90,8 @@ class Bottles:
     stood_hours: float = 12.0
     line_ml: float = 25.0
     line_m: float = 0.7
+    thick_mpa_s: float = 200.0
+    thick_line_ml: float = 80.0
     area_cm2: float = 300.0
     above_tank_m: float = -0.6
 

@@ -71,6 +71,8 @@ BOUNDS = {
     "stood_hours": (0.0, 10_000.0),
     "line_ml": (0.1, 1000.0),
     "line_m": (0.05, 50.0),
+    "thick_mpa_s": (0.0, 1e6),
+    "thick_line_ml": (0.1, 1000.0),
     "above_tank_m": (-5.0, 5.0),
     "area_cm2": (1.0, 10_000.0),
     "solid_mmol_ml": (0.0, 30.0),
