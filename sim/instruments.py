@@ -133,7 +133,9 @@ class Instruments:
 
 def content_g(stock: Stock, true: TrueInput) -> float:
     """Return what a bottle's content weighs, g, its grains wherever they lie; 1 g/mL and what is above."""
-    liquid_g = stock.volume_ml * (1.0 + true.dissolved_ml[EXCESS])
     if true.suspended is None:
-        return liquid_g
-    return liquid_g + stock.solids_ml / true.suspended.volume_share * true.grains_ml[EXCESS]
+        return stock.volume_ml * (1.0 + true.dissolved_ml[EXCESS])
+    labelled = true.suspended.volume_share
+    liquid_ml = (stock.volume_ml - stock.solids_ml) / (1.0 - labelled)
+    grains_ml = stock.solids_ml / labelled
+    return stock.volume_ml + liquid_ml * true.dissolved_ml[EXCESS] + grains_ml * true.grains_ml[EXCESS]

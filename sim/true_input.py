@@ -39,9 +39,16 @@ class TrueInput:
         return thick * thickening_share(solids_share * labelled) / thickening_share(labelled)
 
     def content(self, ml: float, solids_share: float, temperature_c: float) -> list[float]:
-        """Return the parcel of `ml` with its grains at `solids_share` of the label."""
+        """Return the parcel of `ml` with its grains at `solids_share` of the label, their volume counted.
+
+        Grains take the place of liquid: (1 - s phi) / (1 - phi) of the label's liquid is left beside them.
+        """
+        liquid_share = 1.0
+        if self.suspended is not None:
+            labelled = self.suspended.volume_share
+            liquid_share = max(1.0 - solids_share * labelled, 0.0) / (1.0 - labelled)
         content = [
-            ml * (dissolved + solids_share * grains)
+            ml * (liquid_share * dissolved + solids_share * grains)
             for dissolved, grains in zip(self.dissolved_ml, self.grains_ml, strict=True)
         ]
         content[HEAT] = ml * 1e-3 * temperature_c

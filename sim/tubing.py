@@ -14,8 +14,8 @@ from sim.condition import Condition
 
 GRAVITY_M_S2 = 9.80665
 RECOVERY_KPA = 70.0
-"""Suction with which the tube of a pump opens again behind a roller, and the most it can pull with: peristaltic
-pumps lift water some 7 to 8 m (common practice, no source)."""
+"""Suction with which the tube of a pump opens again behind a roller, and the most it can pull: such pumps
+lift water some 7 to 8 m (common practice, no source)."""
 AIR_KPA = 98.0
 VAPOUR_KPA = 5.0
 """Air presses no harder than that on the liquid in a bottle; short of a vacuum by so much a liquid gives off

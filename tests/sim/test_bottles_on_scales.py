@@ -48,6 +48,16 @@ def test_a_settled_bottle_weighs_what_it_weighed_when_shaken(plant_with, demo_si
     assert plant.instruments.scale_g(gypsum, 120.0) == pytest.approx(settled_g, rel=1e-6)
 
 
+def test_a_settled_bottle_loses_the_weight_of_the_sludge_that_is_drawn(plant_with, demo_site, demo_world):
+    plant = plant_with(scales=TrueScales(fitted=frozenset(demo_site.inputs), creep_share=0.0, **EXACT_SCALES))
+    gypsum = channel_of(demo_site, "gypsum_suspension")
+    before_g = plant.instruments.scale_g(gypsum, 0.0)
+    sludge = plant.dosing.bottles[gypsum].stock.draw(300.0)
+    assert sludge.solids_share > 2.0
+    left = demo_world.inputs["gypsum_suspension"].content(300.0, sludge.solids_share, 20.0)
+    assert before_g - plant.instruments.scale_g(gypsum, 10.0) == pytest.approx(300.0 + left[EXCESS])
+
+
 def test_only_its_own_agitator_or_a_dosing_motor_shakes_a_scale(plant_with, demo_site):
     plant = plant_with(scales=TrueScales(fitted=frozenset({"gypsum_suspension", "kelp_extract"})))
     gypsum, kelp = (channel_of(demo_site, name) for name in ("gypsum_suspension", "kelp_extract"))

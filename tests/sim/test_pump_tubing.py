@@ -39,7 +39,7 @@ def test_speed_and_viscosity_count_as_their_product():
 
 
 def test_no_pace_draws_more_than_a_vacuum_would():
-    """Standard air is 101.3 kPa and boiling water at 20 deg C leaves 2.3 kPa of it: 99 kPa at the very most."""
+    """Standard air is 101.3 kPa, and water at 20 deg C boils at 2.3 kPa: 99 kPa at the very most."""
     resistance = resistance_pa_s_m3(1800.0, 0.7, THICK.bore_mm)
     for lift_m in (0.0, 0.5, 2.0, 5.0):
         tubing = Tubing(80.0, 0.7, 1800.0, 1.38, lift_m)

@@ -7,7 +7,7 @@ import pytest
 from controller.plan.batch import PlanRefused, plan_batch
 from controller.plan.tonight import tonight_from
 from controller.settings.faults import SiteFaults
-from sim.ions import INDEX
+from sim.ions import EXCESS, INDEX
 from sim.plant import Plant
 from sim.world import TruePumps, World, load_world
 from sim.world_file import FILE
@@ -48,11 +48,14 @@ def test_what_the_file_says_stands_and_the_rest_is_filled_in(site_with):
     assert world.room.temperature_c == 18.0
 
 
-def test_sludge_carries_more_grains_and_no_more_dissolved_matter(demo_world):
+@pytest.mark.parametrize(("share", "density_kg_l"), [(0.0, 1.1041), (1.0, 1.25), (4.0, 1.6877)])
+def test_sludge_carries_more_grains_and_less_of_the_liquid_between_them(demo_world, share, density_kg_l):
+    """By volume: label 1.25 kg/L with 12 % of 2.32 kg/L, so 88 % of 1.1041 kg/L; 48 % grains make 1.6877."""
     gypsum = demo_world.inputs["gypsum_suspension"]
-    label, sludge = gypsum.content(10.0, 1.0, 20.0), gypsum.content(10.0, 2.0, 20.0)
-    assert sludge[INDEX["gypsum"]] == pytest.approx(2.0 * label[INDEX["gypsum"]])
-    assert sludge[INDEX["Ca"]] == label[INDEX["Ca"]]
+    drawn = gypsum.content(10.0, share, 20.0)
+    assert drawn[INDEX["gypsum"]] == pytest.approx(16.0 * share)
+    assert drawn[INDEX["Ca"]] == pytest.approx(0.15 * (1.0 - 0.12 * share) / 0.88)
+    assert 1.0 + drawn[EXCESS] / 10.0 == pytest.approx(density_kg_l, abs=1e-4)
 
 
 def test_bottles_stand_where_the_file_says(site_with):
