@@ -67,13 +67,12 @@ class Bottle:
         """Let gravity move the liquid through a tube that does not hold; return what passes the pump head.
 
         Head falls with what has run, in closed form. Below the outlet the tube drains into the bottle, and
-        air follows. A siphon breaks as the dip tube draws air.
+        air follows. As the dip tube draws air, the tube empties towards the outlet, at the pace of that
+        moment (assumed: a plug of liquid that shortens would run faster).
         """
         ml_s_m = self.tubing.gravity_ml_s_m(condition)
         if self.head_m > 0.0:
-            left = math.exp(-ml_s_m * dt_s * self._m_per_ml)
-            ml = min(self.head_m / self._m_per_ml * (1.0 - left), self.stock.reachable_ml)
-            return self.line.push(ml, self.stock.draw(ml)) if ml > 0.0 else NONE
+            return self._siphon(dt_s, ml_s_m)
         drainable_ml = self.line.drainable_ml
         # The head once all has run back: a constant of the draining, which makes its pieces add up.
         head_m = self.head_m + drainable_ml * self._m_per_ml
@@ -81,6 +80,22 @@ class Bottle:
             gone = -math.expm1(ml_s_m * head_m * dt_s / self.line.holdup_ml)
             self.stock.take_back(self.line.fall_back(drainable_ml * gone))
         return NONE
+
+    def _siphon(self, dt_s: float, ml_s_m: float) -> Drawn:
+        """Let liquid run to the outlet, and air after it once the dip tube hangs free."""
+        if ml_s_m <= 0.0:
+            return NONE
+        reachable_ml = self.stock.reachable_ml
+        head_ml = self.head_m / self._m_per_ml
+        fall = ml_s_m * self._m_per_ml
+        ml = min(head_ml * -math.expm1(-fall * dt_s), reachable_ml)
+        air_ml = 0.0
+        if ml >= reachable_ml and head_ml > reachable_ml:
+            spent_s = -math.log1p(-reachable_ml / head_ml) / fall
+            later_ml = ml_s_m * (head_ml - reachable_ml) * self._m_per_ml * max(dt_s - spent_s, 0.0)
+            air_ml = min(later_ml, self.line.holdup_ml if ml > 0.0 else self.line.wet_ml)
+        moved_ml = ml + air_ml
+        return self.line.push(moved_ml, self.stock.draw(ml)) if moved_ml > 0.0 else NONE
 
     def lose_prime(self) -> None:
         """Let the tube run empty into the bottle, as when it is lifted out of it for a moment."""

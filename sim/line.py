@@ -51,6 +51,16 @@ class SupplyLine:
         return sum(plug.liquid_ml for plug in self._plugs)
 
     @property
+    def wet_ml(self) -> float:
+        """Give what must move until all of the tube's liquid has passed its end at the pump."""
+        wet_ml = passed_ml = 0.0
+        for plug in self._plugs:
+            passed_ml += plug.ml
+            if plug.liquid_ml > _NOTHING_ML:
+                wet_ml = passed_ml
+        return wet_ml
+
+    @property
     def liquid_ml(self) -> float:
         """Give all liquid in tube and pockets."""
         return self.drainable_ml + self._pocket.liquid_ml
