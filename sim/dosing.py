@@ -86,7 +86,12 @@ class Dosing:
         raise KeyError(input_name)
 
     def turn(self, channel: int, counts: int, counts_per_s: int, dose_id: int) -> Delivered:
-        """Turn one pump; give what leaves its head and what leaves the common line for it."""
+        """Turn one pump; give what leaves its head and what leaves the common line for it.
+
+        Raises ValueError for a pace of 0 or less and for a negative number of counts.
+        """
+        if counts_per_s <= 0:
+            raise ValueError(f"pump on channel {channel}: cannot turn at {counts_per_s} counts/s")
         pump, bottle = self.pumps[channel], self.bottles.get(channel)
         condition = self.condition.get(channel, SOUND)
         pump.begin_dose(dose_id)
