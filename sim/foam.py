@@ -5,7 +5,7 @@ Steady foam is gas flow x the mean life of foam, Bikerman's unit of foaminess (T
 ln 2 x life. The life saturates with the foaming input like Langmuir's isotherm of what covers a surface,
 life = LIFE_S c / (c + HALF_ML_L). Gas flows, life, half point, wetness and greatest height are assumed: they
 make a plant saponin foam of some 10 cm in an aerated tank. Every foaming input counts alike; foam weighs
-nothing on what lies below, and does not spoil what a probe reads. Water itself never spills here.
+nothing on what lies below (for what a probe reads of it see `instruments.py`). Water itself never spills.
 """
 
 from __future__ import annotations

@@ -12,8 +12,9 @@ from sim.conductivity_cell import ConductivityCell
 from sim.disturbance import QUIET, Disturbance
 from sim.dosing import Dosing
 from sim.flow_meter import FlowMeter
+from sim.foam import LIFE_S, life_s
 from sim.front_end import FrontEnd
-from sim.ions import EXCESS
+from sim.ions import EXCESS, FOAMER
 from sim.level_sensor import LevelSensor
 from sim.probe import PhProbe
 from sim.scale import Scale
@@ -24,6 +25,7 @@ from sim.true_input import TrueInput
 from sim.world import World
 
 FOLLOW_S = 2.0
+HALF_FROTH_MM = 50.0
 
 
 class Instruments:
@@ -118,7 +120,8 @@ class Instruments:
         wet = tank.level_mm >= self.probe.true.probe_height_mm
         around_c = tank.temperature_c if wet else tank.room_c
         us_cm = tank.ec_at_probe() if wet else 0.0
-        self.probe.advance(dt_s, tank.ph_at_probe() if wet else 7.0, around_c, us_cm, wet)
+        ph, froth_share = tank.ph_at_probe() if wet else 7.0, _froth_share(tank, near.air)
+        self.probe.advance(dt_s, ph, around_c, us_cm, wet, froth_share)
         self.cell.advance(dt_s, us_cm, around_c)
         self.flow_meter.advance(dt_s)
         self.tank_thermometer.advance(dt_s, around_c)
@@ -129,6 +132,19 @@ class Instruments:
             bottle = self._dosing.bottles[channel]
             shaken = near.motor or bottle.agitator in near.agitators
             scale.advance(dt_s, content_g(bottle.stock, bottle.true), tank.room_c, shaken)
+
+
+def _froth_share(tank: Tank, air: bool) -> float:
+    """Return how much of the probe's glass bubbles keep covered: by running air as far as a foaming input
+    makes them last (`foam.py`), and as foam stands on the water, half of it at `HALF_FROTH_MM` (assumed).
+    """
+    foam_mm = tank.foam_mm
+    standing = foam_mm / (foam_mm + HALF_FROTH_MM)
+    litres = tank.water.volume_l
+    if not air or litres <= 0.0:
+        return standing
+    foamer_ml_l = tank.water.parcels[-1][FOAMER] * 3.0 / litres
+    return max(standing, life_s(foamer_ml_l) / LIFE_S)
 
 
 def content_g(stock: Stock, true: TrueInput) -> float:

@@ -2,8 +2,8 @@
 
 E = offset + s (k25 (pH_cal - pH_iso) - k(T) (pH - pH_iso)), k = R T ln 10 / F (Nernst; CODATA 2018): positive
 below the isopotential pH. Real isopotential points lie up to 2 pH off 7 (Analyst 112 (1987) 581, abstract).
-Response, drift, stray, streaming and junction terms are assumed forms. Limits: no alkaline or acid error, no
-memory of the water beyond its lags, and hanging in air for a night does not by itself dry the glass out.
+Response, drift, stray, streaming, junction and froth terms are assumed forms. Limits: no alkaline or acid
+error, no memory of the water beyond its lags, and a night in air does not by itself dry the glass out.
 """
 
 from __future__ import annotations
@@ -28,6 +28,10 @@ AIR_TAU_S = 180.0
 """In air the film on the bulb dries: its voltage goes astray, within minutes and by this much (assumed)."""
 REFERENCE_WANDER_S = 2.0 * 3600.0
 FLOAT_WANDER_S = 20.0
+FROTH_LAG = 2.0
+FROTH_NOISE_MV = 1.5
+"""Small bubbles that a foaming input keeps alive cling to the glass and burst: at worst its lags grow by so
+many times themselves, and its voltage is so much rougher, as a standard deviation (assumed)."""
 STREAMING_BY_AIR = 0.4
 STREAMING_BY_FILL = 0.3
 STREAMING_MOST = 20.0
@@ -58,6 +62,7 @@ class PhProbe:
         self._fast_ph = self._slow_ph = calibrated_ph
         self._glass_c = start_c
         self._us_cm = 1000.0
+        self._froth_share = 0.0
         self._condition = HEALTHY
         self._in_condition_s = self._soaked_s = self._air_s = 0.0
 
@@ -78,14 +83,21 @@ class PhProbe:
         return (1.0 - share) * self._fast_ph + share * self._slow_ph
 
     def advance(
-        self, dt_s: float, ph: float, temperature_c: float, us_cm: float = 1000.0, wet: bool = True
+        self,
+        dt_s: float,
+        ph: float,
+        temperature_c: float,
+        us_cm: float = 1000.0,
+        wet: bool = True,
+        froth_share: float = 0.0,
     ) -> None:
         """Let the electrode follow its surroundings for `dt_s`, exactly if they are steady.
 
-        `us_cm` is the conductivity of the water around it; out of the water (`wet` False) only the glass's
-        temperature follows.
+        `us_cm` is the conductivity of the water around it, `froth_share` how much of its glass bubbles keep
+        covered, 0..1; out of the water (`wet` False) only the glass's temperature follows.
         """
         self.wet = wet
+        self._froth_share = froth_share
         self._in_condition_s += dt_s
         if dt_s > 0.0:
             self._glass_c += (temperature_c - self._glass_c) * -math.expm1(-dt_s / self.true.glass_lag_s)
@@ -96,7 +108,7 @@ class PhProbe:
         self._us_cm = us_cm
         if dt_s <= 0.0:
             return
-        sound_s = self._sound_seconds(dt_s) / (1.0 + _diluteness(us_cm))
+        sound_s = self._sound_seconds(dt_s) / (1.0 + _diluteness(us_cm) + FROTH_LAG * froth_share)
         self._soaked_s += dt_s
         self._fast_ph += (ph - self._fast_ph) * -math.expm1(-sound_s / self.true.lag_s)
         self._slow_ph += (ph - self._slow_ph) * -math.expm1(-sound_s / self.true.slow_lag_s)
@@ -113,7 +125,7 @@ class PhProbe:
         electrode = (
             self.true.offset_mv + condition.offset_mv * left + self._nernst_mv(left) + self._drift_mv(now_s)
         )
-        electrode += self._water_mv() if self.wet else self._air_mv(now_s)
+        electrode += self._water_mv(now_s) if self.wet else self._air_mv(now_s)
         rough = 1.0 + (condition.noise_factor - 1.0) * left
         return electrode * condition.passes_share + self._stray_mv() + self.true.noise_mv * rough * noise
 
@@ -145,12 +157,16 @@ class PhProbe:
         wander = self.true.reference_wander_mv * wander_at(self._wander, now_s, REFERENCE_WANDER_S)
         return steady / 3600.0 + wander
 
-    def _water_mv(self) -> float:
-        """Return junction and streaming voltages; both fade as the water conducts better (assumed)."""
+    def _water_mv(self, now_s: float) -> float:
+        """Return junction and streaming voltages, which fade as the water conducts better (assumed), and what
+        bubbles on the glass add.
+        """
         near = self.near
         stirred = near.stir + STREAMING_BY_AIR * near.air + STREAMING_BY_FILL * near.filling
         thin = min(DILUTE_US_CM / max(self._us_cm, 0.1), STREAMING_MOST)
-        return self.true.junction_mv * _diluteness(self._us_cm) + self.true.streaming_mv * stirred * thin
+        bubbles_mv = FROTH_NOISE_MV * self._froth_share * gaussian_at(self._noise ^ 3, now_s)
+        flowing_mv = self.true.streaming_mv * stirred * thin
+        return self.true.junction_mv * _diluteness(self._us_cm) + flowing_mv + bubbles_mv
 
     def _air_mv(self, now_s: float) -> float:
         astray = AIR_WANDER_MV * -math.expm1(-self._air_s / AIR_TAU_S)

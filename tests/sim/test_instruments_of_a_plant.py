@@ -8,6 +8,8 @@ from sensed_plant import run, sensed_plant
 
 from sim import flow_meter
 from sim.disturbance import Disturbance
+from sim.ions import parcel
+from sim.layers import Layer
 from sim.true_instruments import TrueFlowMeter, TrueLevel, TrueProbe, TrueThermometers
 
 EXACT_LEVEL = TrueLevel(level_noise_mm=0.0, slosh_mm=0.0)
@@ -112,6 +114,68 @@ def test_the_time_before_a_switch_belongs_to_what_ran_then(plant_with):
     instruments.near = Disturbance()
     share = (before_c - instruments.supply_c(0.0)) / (before_c - 15.5)
     assert share == pytest.approx(1.0 - math.exp(-0.5), rel=1e-6)
+
+
+QUIET_PROBE = TrueProbe(
+    drift_mv_h=0.0, reference_wander_mv=0.0, noise_mv=0.0, junction_mv=0.0, streaming_mv=0.0, stray_air_mv=0.0
+)
+
+
+def frothing(plant_with, foamer_ml, air=True, foam_l=0.0):
+    """Give acid to a plant with a foaming input; return what the glass lacks after 10 s and its jumps, mV."""
+    plant = plant_with(probe=QUIET_PROBE)
+    plant.air = air
+    plant.tank.add(0.0, parcel({"foamer": foamer_ml}), at=Layer.BOTTOM)
+    run(plant, 300.0)
+    plant.tank.foam.volume_l = foam_l
+    rough = [plant.instruments.ph_mv(0.1 * tick) for tick in range(100)]
+    for layer in (Layer.TOP, Layer.MIDDLE, Layer.BOTTOM):
+        plant.tank.add(1.0, parcel({"strong_acid": 15.0}, 1e-3, 18.0), at=layer)
+    # Letting out nothing makes the tank look at its water anew.
+    plant.tank.remove(0.0)
+    plant.tank.foam.volume_l = foam_l
+    probe = plant.instruments.probe
+    plant.instruments.ph_mv(300.0)
+    behind = probe.glass_ph - plant.tank.ph_at_probe()
+    plant.tank.foam.volume_l = foam_l
+    run(plant, 10.0)
+    plant.instruments.ph_mv(310.0)
+    return (probe.glass_ph - plant.tank.ph_at_probe()) / behind, max(rough) - min(rough)
+
+
+def test_bubbles_that_a_foaming_input_keeps_alive_slow_the_probe_and_roughen_it(plant_with):
+    clear_left, clear_mv = frothing(plant_with, foamer_ml=0.0)
+    left, rough_mv = frothing(plant_with, foamer_ml=100.0)
+    assert left > clear_left + 0.1
+    assert rough_mv > clear_mv + 3.0
+    # Without air nothing bubbles.
+    still_left, still_mv = frothing(plant_with, foamer_ml=100.0, air=False)
+    assert still_left < clear_left + 0.1
+    assert still_mv < clear_mv + 0.5
+
+
+def test_foam_that_stands_spoils_the_probe_without_air_too(plant_with):
+    still_left, still_mv = frothing(plant_with, foamer_ml=100.0, air=False)
+    left, rough_mv = frothing(plant_with, foamer_ml=100.0, air=False, foam_l=60.0)
+    assert left > still_left + 0.05
+    assert rough_mv > still_mv + 2.0
+
+
+def test_thin_water_streams_past_the_probe_and_strays_more_than_tap_water(plant_with):
+    """Streaming voltage goes with the resistance of the water: 1.5 mV at 100 uS/cm with stirring."""
+    added = {}
+    for name, share in (("tap", 1.0), ("thin", 0.05)):
+        plant = plant_with(water_l=0.0, probe=TrueProbe(noise_mv=0.0, stray_mv=0.0, reference_wander_mv=0.0))
+        water = plant.instruments.supply.content(1e5)
+        content = [amount * share for amount in water[:-1]] + [water[-1]]
+        plant.tank.add(1e5, content)
+        run(plant, 60.0)
+        us_cm = plant.tank.ec_at_probe()
+        before_mv = plant.instruments.ph_mv(60.0)
+        plant.instruments.near = Disturbance(stir=True)
+        added[name] = plant.instruments.ph_mv(60.0) - before_mv
+        assert added[name] == pytest.approx(1.5 * 100.0 / us_cm, rel=1e-3)
+    assert added["thin"] > 10.0 * added["tap"] > 0.0
 
 
 def test_foam_on_the_water_lifts_the_level_by_its_share(plant_with):
