@@ -71,6 +71,11 @@ class Composition:
     grain_kg_l: float = 2.5
     grain_spread: float = 1.6
 
+    def liquid_kg_l(self, of: Input) -> float:
+        """Return what a litre of the liquid between the grains weighs, by the label's density."""
+        share = self.solid_volume_share if self.solid else 0.0
+        return (of.density_kg_l - share * self.grain_kg_l) / (1.0 - share)
+
     def true_input(self, of: Input) -> TrueInput:
         """Return what the input holds; its label tells how thick it is with its grains, at 20 deg C."""
         suspended = None
@@ -79,14 +84,11 @@ class Composition:
         if self.solid:
             grains = {self.solid: self.solid_mmol_ml}
             grains_excess_g_ml = self.solid_volume_share * (self.grain_kg_l - 1.0)
-            liquid_kg_l = (of.density_kg_l - self.solid_volume_share * self.grain_kg_l) / (
-                1.0 - self.solid_volume_share
-            )
             suspended = Suspended(
                 self.grain_um,
                 self.grain_kg_l,
                 self.solid_volume_share,
-                liquid_kg_l,
+                self.liquid_kg_l(of),
                 of.viscosity_mpa_s / thickening_share(self.solid_volume_share),
                 self.grain_spread,
             )

@@ -16,6 +16,7 @@ from sim.heat import swung_c
 from sim.ions import HEAT, parcel
 from sim.true_input import Composition, TrueInput, likely_composition
 from sim.true_instruments import TrueCell, TrueFlowMeter, TrueLevel, TrueProbe, TrueScales, TrueThermometers
+from sim.world_agrees import check_composition, check_swing
 from sim.world_file import WorldFile
 
 TAP_WATER_MMOL_L = {
@@ -139,11 +140,18 @@ def load_world(site: Site) -> World:
     low_float_mm = site.rig.tank.low_float_l / (math.pi / 4 * site.rig.tank.diameter_m**2)
     values["ph_probe"].setdefault("probe_height_mm", PROBE_BELOW_FLOAT * low_float_mm)
     compositions = _compositions(file, site)
+    room, supply = Room(**values["room"]), SupplyWater(**values["supply"])
+    if not file.faults:
+        check_swing(file, "room", room.temperature_c, room.swing_k)
+        check_swing(file, "supply", supply.temperature_c, supply.swing_k)
+        described = file.table.get("inputs", {})
+        for name, holds in compositions.items():
+            check_composition(file, site.inputs[name], described.get(name, {}), holds)
     if file.faults:
         raise SiteFaults(file.faults)
     return World(
-        Room(**values["room"]),
-        SupplyWater(**values["supply"]),
+        room,
+        supply,
         TrueProbe(**values["ph_probe"]),
         TruePumps(**values["pumps"]),
         Bottles(**values["bottles"]),

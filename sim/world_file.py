@@ -17,7 +17,7 @@ from sim.ions import SOLIDS, TOTALS
 FILE = "simulated.toml"
 
 BOUNDS = {
-    "temperature_c": (0.5, 45.0),
+    "temperature_c": (0.5, 40.0),
     "cooling_hours": (0.1, 10_000.0),
     "co2_ppm": (1.0, 100_000.0),
     "swing_k": (0.0, 15.0),

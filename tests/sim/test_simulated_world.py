@@ -98,6 +98,49 @@ def test_a_fault_is_told_in_one_line(site_with, text, told):
     assert "\n" not in str(refused.value)
 
 
+GYPSUM = '[inputs.gypsum_suspension]\nsolid = "gypsum"\n'
+
+
+@pytest.mark.parametrize(
+    ("text", "key", "told"),
+    [
+        (
+            GYPSUM + "solid_volume_share = 0.45\ngrain_kg_l = 10\n",
+            "inputs.gypsum_suspension.solid_volume_share",
+            "leave -5.91 kg/L to the liquid",
+        ),
+        (
+            '[inputs.molasses]\nsolid = "inert"\nsolid_volume_share = 0.45\ngrain_kg_l = 0.5\n',
+            "inputs.molasses.solid_volume_share",
+            "density in inputs.toml is 1.38",
+        ),
+        (
+            GYPSUM + "solid_mmol_ml = 1.0\nsolid_volume_share = 0.12\ngrain_kg_l = 2.32\n",
+            "inputs.gypsum_suspension.solid_mmol_ml",
+            "disagrees with solid_volume_share = 0.12 of 2.32 kg/L, which is 1.62 mmol/mL of gypsum",
+        ),
+        ("[room]\ntemperature_c = 3\nswing_k = 3\n", "room.swing_k", "swings 3 °C from 0 to 6 °C"),
+        ("[room]\ntemperature_c = 30\nswing_k = 11\n", "room.swing_k", "from 0.5 to 40 °C"),
+        ("[supply]\nswing_k = 15\ntemperature_c = 15\n", "supply.swing_k", "from 0 to 30 °C"),
+        ("[supply]\ntemperature_c = 44\n", "supply.temperature_c", "is out of bounds"),
+    ],
+)
+def test_numbers_that_contradict_each_other_are_one_fault(site_with, text, key, told):
+    with pytest.raises(SiteFaults) as refused:
+        load_world(site_with(text))
+    (fault,) = refused.value.faults
+    assert fault.key == key
+    assert told in str(fault)
+    assert "\n" not in str(fault)
+
+
+def test_numbers_that_agree_are_no_fault(site_with):
+    """Molar mass of CaSO4.2H2O 172.17 g/mol: 0.1 mL of 2.32 g/mL in a millilitre are 1.35 mmol."""
+    said = GYPSUM + "solid_mmol_ml = 1.5\nsolid_volume_share = 0.1\ngrain_kg_l = 2.32\n"
+    world = load_world(site_with(said + "[room]\ntemperature_c = 16\nswing_k = 15\n"))
+    assert world.inputs["gypsum_suspension"].suspended.volume_share == 0.1
+
+
 def test_all_faults_are_told_at_once(site_with):
     with pytest.raises(SiteFaults) as refused:
         load_world(site_with("[room]\nco2_ppm = 0\n[bottles]\nline = 3\n[pumps]\ncalibration_error = 9\n"))
