@@ -13,7 +13,7 @@ class Condition:
     lets nothing through while the motor still turns. `split`: share of what leaves the pump head that runs to
     the floor. `air_leak`: share of what the pump draws that is air from a leaking suction fitting. `worn`:
     share of each roller's volume that is lost. `failed`: the rollers no longer shut the tube (worn through,
-    or its clamp is open).
+    or its clamp is open). `seized`: the rotor stands while its motor counts on.
     """
 
     outlet_blocked: float = 0.0
@@ -22,6 +22,7 @@ class Condition:
     air_leak: float = 0.0
     worn: float = 0.0
     failed: bool = False
+    seized: bool = False
 
     def __post_init__(self) -> None:
         for line in fields(self):

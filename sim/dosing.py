@@ -7,7 +7,7 @@ firmware.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from random import Random
 
 from controller.settings.values import Pump, Site
@@ -85,6 +85,23 @@ class Dosing:
                 return channel
         raise KeyError(input_name)
 
+    def narrow_suction(self, channel: int, share: float, counts_per_s: int) -> None:
+        """Close a suction tube until its pump, at this pace, finds but `share` (below 1) of its liquid."""
+        pump, bottle = self.pumps[channel], self.bottles.get(channel)
+        tubing = self._water if bottle is None else bottle.tubing
+        closed = tubing.closure_for(share, pump.roller_ml, counts_per_s / pump.counts_per_roller)
+        before = self.condition.get(channel, SOUND)
+        self.condition[channel] = replace(before, inlet_blocked=max(before.inlet_blocked, closed))
+
+    def swap_tubes(self, one: int, other: int) -> None:
+        """Put the suction tubes of two bottles on each other's pumps.
+
+        Bottles, agitators and scales stay where they are. The millilitre between the rollers goes with its
+        tube, for it is counted as of that bottle.
+        """
+        bottles = self.bottles
+        bottles[one], bottles[other] = bottles[other], bottles[one]
+
     def turn(self, channel: int, counts: int, counts_per_s: int, dose_id: int) -> Delivered:
         """Turn one pump; give what leaves its head and what leaves the common line for it.
 
@@ -96,7 +113,8 @@ class Dosing:
         condition = self.condition.get(channel, SOUND)
         pump.begin_dose(dose_id)
         tubing = self._water if bottle is None else bottle.tubing
-        room_ml = pump.turn(counts) * _moved_share(pump, tubing, counts_per_s, condition)
+        turned = 0 if condition.seized else counts
+        room_ml = pump.turn(turned) * _moved_share(pump, tubing, counts_per_s, condition)
         if bottle is None:
             out = Drawn(room_ml * (1.0 - condition.air_leak), 1.0)
         else:

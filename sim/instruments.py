@@ -37,7 +37,6 @@ class Instruments:
     def __init__(self, site: Site, world: World, seed: int, tank: Tank, dosing: Dosing) -> None:
         room_c, warm = world.room.temperature_c, world.thermometers
         self._tank = tank
-        self._dosing = dosing
         self.supply = world.supply
         self._near = QUIET
         self._unseen_s = 0.0
@@ -56,6 +55,8 @@ class Instruments:
             for channel, bottle in dosing.bottles.items()
             if bottle.name in world.scales.fitted
         }
+        # By channel as built: a scale stays under its bottle, whichever pump the bottle's tube is put on.
+        self._weighed = {channel: dosing.bottles[channel] for channel in self.scales}
         self._follow()
 
     @property
@@ -129,7 +130,7 @@ class Instruments:
         self.supply_thermometer.advance(dt_s, self.supply.at_c(tank.age_s) if near.filling else tank.room_c)
         self.level.sees(tank.level_mm, tank.foam_mm)
         for channel, scale in self.scales.items():
-            bottle = self._dosing.bottles[channel]
+            bottle = self._weighed[channel]
             shaken = near.motor or bottle.agitator in near.agitators
             scale.advance(dt_s, content_g(bottle.stock, bottle.true), tank.room_c, shaken)
 

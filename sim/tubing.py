@@ -68,12 +68,19 @@ class Tubing:
         maker's note, that thin ones do not is measured: Batista et al. 2015, medical pumps). So no pace draws
         more than suction / resistance.
         """
-        suction_kpa = self.suction_kpa
-        if condition.inlet_blocked == 1.0 or suction_kpa <= 0.0:
-            return 0.0
-        resistance = self._resistance(self.suction_m) / (1.0 - condition.inlet_blocked) ** 2
-        recovery_s = resistance * roller_ml * 1e-6 / (suction_kpa * 1e3)
-        return -math.expm1(-1.0 / (rollers_per_s * recovery_s))
+        recovery_s = self._recovery_s(roller_ml, condition.inlet_blocked)
+        return -math.expm1(-1.0 / (rollers_per_s * recovery_s)) if recovery_s < math.inf else 0.0
+
+    def closure_for(self, share: float, roller_ml: float, rollers_per_s: float) -> float:
+        """Return how far the suction tube must close until a roller finds it just `share` full, below 1."""
+        recovery_s = -1.0 / (rollers_per_s * math.log1p(-share))
+        return 1.0 - min(math.sqrt(self._recovery_s(roller_ml, 0.0) / recovery_s), 1.0)
+
+    def _recovery_s(self, roller_ml: float, inlet_blocked: float) -> float:
+        suction_pa, free = self.suction_kpa * 1e3, (1.0 - inlet_blocked) ** 2
+        if suction_pa <= 0.0 or free <= 0.0:
+            return math.inf
+        return self._resistance(self.suction_m) / free * roller_ml * 1e-6 / suction_pa
 
     def let_out_share(self, ml_s: float, condition: Condition) -> float:
         """Return how much of a flow gets past the outlet, 0..1; the rest slips back under the rollers."""

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from sim import scale as ailing
 from sim.faults.fault import Act, Fault, Strikes
+from sim.faults.pumps import channel_of
 from sim.scale import ScaleCondition
 
 if TYPE_CHECKING:
@@ -28,12 +29,12 @@ def _swapped(rig: SimRig, of: str) -> None:
     dosing, names = rig.plant.dosing, list(rig.site.inputs)
     other = names[(names.index(of) + 1) % len(names)]
     one, two = dosing.channel_of(of), dosing.channel_of(other)
-    dosing.bottles[one], dosing.bottles[two] = dosing.bottles[two], dosing.bottles[one]
+    dosing.swap_tubes(one, two)
 
 
 def _scale(condition: ScaleCondition) -> Act:
     def change(rig: SimRig, of: str) -> None:
-        rig.plant.instruments.scales[rig.plant.dosing.channel_of(of)].condition = condition
+        rig.plant.instruments.scales[channel_of(rig, of)].condition = condition
 
     return change
 
@@ -48,7 +49,7 @@ FAULTS = (
     Fault("unprimed", "The suction tube of {of} ran empty back into its bottle.", _unprimed, Strikes.BOTTLE),
     Fault(
         "swapped",
-        "The tubes of {of} and of the next input in inputs.toml were put on each other's pumps.",
+        "The suction tubes of {of} and of the next input in inputs.toml were put on each other's pumps.",
         _swapped,
         Strikes.BOTTLE,
     ),

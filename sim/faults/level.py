@@ -8,7 +8,7 @@ from firmware_bridge.registers import NO_READING
 from sim import flow_meter, level_sensor
 from sim.faults.fault import Act, Fault, plainly
 from sim.flow_meter import FlowMeterCondition
-from sim.ions import FOAMER, PARCEL
+from sim.ions import FOAMER, HEAT, PARCEL
 from sim.level_sensor import LevelCondition
 
 if TYPE_CHECKING:
@@ -31,7 +31,7 @@ def _lost(rig: SimRig) -> None:
 
 def _soap(rig: SimRig) -> None:
     soap = [0.0] * len(PARCEL)
-    soap[FOAMER] = SOAP_ML
+    soap[FOAMER], soap[HEAT] = SOAP_ML, SOAP_ML * 1e-3 * rig.plant.tank.room_c
     rig.plant.tank.add(SOAP_ML, soap)
 
 

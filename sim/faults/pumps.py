@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
 
-from sim.condition import SOUND, Condition
+from controller.measure.metering import pace_counts_per_s
+from controller.settings.values import Pump
+from sim.condition import SOUND
 from sim.faults.fault import Act, Fault, Strikes
 
 if TYPE_CHECKING:
@@ -12,55 +15,74 @@ if TYPE_CHECKING:
 
 
 def channel_of(rig: SimRig, of: str) -> int:
-    """Return the channel of the pump that doses this input, or of the rinse pump by its name."""
-    if of == rig.site.rig.manifold.rinse_pump:
-        return rig.site.rig.pumps[of].channel
-    return rig.plant.dosing.channel_of(of)
+    """Return the channel of the pump that inputs.toml gives this input, or of the rinse pump by its name."""
+    return _pump_of(rig, of).channel
 
 
-def _pump(condition: Condition) -> Act:
+def _pump_of(rig: SimRig, of: str) -> Pump:
+    liquid = rig.site.inputs.get(of)
+    return rig.site.rig.pumps[of if liquid is None else liquid.pump]
+
+
+def _pump(**changes: Any) -> Act:
+    """Make the act that changes so much of a pump's condition and leaves whatever else ails it."""
+
     def change(rig: SimRig, of: str) -> None:
-        rig.plant.dosing.condition[channel_of(rig, of)] = condition
+        condition = rig.plant.dosing.condition
+        channel = channel_of(rig, of)
+        condition[channel] = replace(condition.get(channel, SOUND), **changes)
 
     return change
 
 
-def _fault(name: str, words: str, condition: Condition) -> Fault:
-    return Fault(name, words, _pump(condition), Strikes.PUMP)
+def _half_blocked(rig: SimRig, of: str) -> None:
+    """Close the suction tube until this liquid, at its fastest planned pace, comes by half."""
+    pump, liquid = _pump_of(rig, of), rig.site.inputs.get(of)
+    ml_min = pump.max_ml_min if liquid is None else min(pump.max_ml_min, liquid.max_ml_min)
+    rig.plant.dosing.narrow_suction(pump.channel, 0.5, pace_counts_per_s(pump, ml_min))
+
+
+def _put_right(rig: SimRig, of: str) -> None:
+    rig.plant.dosing.condition[channel_of(rig, of)] = SOUND
+
+
+def _fault(name: str, words: str, act: Act) -> Fault:
+    return Fault(name, words, act, Strikes.PUMP)
 
 
 FAULTS = (
     _fault(
         "blocked",
         "The tube behind the pump of {of} was blocked: the motor turns, and nothing comes.",
-        Condition(outlet_blocked=1.0),
+        _pump(outlet_blocked=1.0),
     ),
     _fault(
         "suction-blocked",
         "The suction tube of {of} was shut: the motor turns, and nothing comes.",
-        Condition(inlet_blocked=1.0),
+        _pump(inlet_blocked=1.0),
     ),
     _fault(
         "half-blocked",
-        "The suction tube of {of} was half shut: the thicker the liquid, the less comes.",
-        Condition(inlet_blocked=0.5),
+        "The suction tube of {of} was squeezed: at its fastest planned pace half of each turn comes.",
+        _half_blocked,
     ),
     _fault(
-        "seized", "The rotor of the pump of {of} stood still while its motor counted on.", Condition(worn=1.0)
+        "seized", "The rotor of the pump of {of} stood still while its motor counted on.", _pump(seized=True)
     ),
-    _fault("worn", "The tube in the pump of {of} was worn: each turn moves 15 % less.", Condition(worn=0.15)),
+    _fault("worn", "The tube in the pump of {of} was worn: each turn moves 15 % less.", _pump(worn=0.15)),
     _fault(
-        "split", "The tube behind the pump of {of} split: half of it runs to the floor.", Condition(split=0.5)
+        "split", "The tube behind the pump of {of} split: half of it runs to the floor.", _pump(split=0.5)
     ),
     _fault(
         "failed-tube",
-        "The tube in the pump of {of} wore through: rollers shut it no more.",
-        Condition(failed=True),
+        "The tube in the pump of {of} wore through: half of each turn slips back, and at rest the liquid "
+        "runs away, into the tank from a bottle above it, else back into its bottle.",
+        _pump(failed=True),
     ),
     _fault(
         "air-leak",
         "A fitting in the suction tube of {of} leaked: 30 % of what comes is air.",
-        Condition(air_leak=0.3),
+        _pump(air_leak=0.3),
     ),
-    _fault("pump-well", "Pump and tubes of {of} were put right.", SOUND),
+    _fault("pump-well", "Pump and tubes of {of} were put right.", _put_right),
 )

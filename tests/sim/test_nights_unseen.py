@@ -20,7 +20,7 @@ from controller.settings.values import Site
 ONE_EACH = [
     ("worn:fish_hydrolysate", 0.85, "counts are believed; nothing weighs or gauges what they moved"),
     ("blocked:kelp_extract", 0.0, "an open-loop motor counts on against a blockage; the level is not asked"),
-    ("half-blocked:molasses", 0.75, "how thick an input is limits its pace only by the max in inputs.toml"),
+    ("half-blocked:molasses", 0.5, "counts are believed; nothing feels how hard a pump sucks"),
     ("air-leak:potassium_humate", 0.73, "air counts like liquid"),
     ("seized:soapbark_extract", 0.0, "steps are counted as they are sent, not as the rotor turns"),
     ("bottle-empty:compost_extract", 0.03, "stock is what inputs.toml says less what the record took"),
