@@ -35,8 +35,6 @@ BUBBLE_CAUGHT = CellCondition("bubble caught", shows_share=0.5, noise_factor=5.0
 CUT = CellCondition("cut", stuck_us_cm=0.0)
 SHORTED = CellCondition("shorted", stuck_us_cm=100_000.0)
 
-CELL_CONDITIONS = {each.name: each for each in (HEALTHY, FOULED, BUBBLE_CAUGHT, CUT, SHORTED)}
-
 
 class ConductivityCell:
     """Cell and front end. `near` says what runs nearby; `condition` may be replaced at any time."""

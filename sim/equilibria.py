@@ -23,8 +23,8 @@ from __future__ import annotations
 import math
 from functools import lru_cache
 
-GAS_J_MOL_K = 8.314462618
-KELVIN = 273.15
+from sim.physical_constants import GAS_J_MOL_K, KELVIN
+
 REFERENCE_K = 298.15
 LN10 = math.log(10.0)
 

@@ -25,8 +25,6 @@ WORN = FlowMeterCondition("worn", counts_share=0.9)
 AIR_IN_PIPE = FlowMeterCondition("air in pipe", counts_share=1.25)
 RUNS_ON = FlowMeterCondition("runs on", runs_on_l_min=3.0)
 
-FLOW_METER_CONDITIONS = {each.name: each for each in (HEALTHY, STUCK, WORN, AIR_IN_PIPE, RUNS_ON)}
-
 
 class FlowMeter:
     """Pulse meter: counts what passes, with its own error; `condition` may be replaced at any time."""

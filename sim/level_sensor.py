@@ -11,10 +11,11 @@ from dataclasses import dataclass
 
 from sim.disturbance import QUIET, Disturbance
 from sim.noise import gaussian_at, seed_for, uniform_at
+from sim.physical_constants import KELVIN
 from sim.true_instruments import TrueLevel
 
 SLOSH_PERIOD_S = 0.9
-AIR_K = 293.15
+AIR_K = 20.0 + KELVIN
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,8 +38,6 @@ STUCK = LevelCondition("stuck", stuck=True)
 CONDENSATION = LevelCondition("condensation", spike_share=0.1, spike_mm=800.0)
 SHIFTED = LevelCondition("shifted", offset_mm=60.0)
 CLOGGED = LevelCondition("clogged", scale=0.85)
-
-LEVEL_CONDITIONS = {each.name: each for each in (HEALTHY, STUCK, CONDENSATION, SHIFTED, CLOGGED)}
 
 
 class LevelSensor:

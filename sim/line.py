@@ -36,11 +36,10 @@ class SupplyLine:
     full of liquid as labelled, unless `primed` is False (then full of air). Air is not compressed.
     """
 
-    __slots__ = ("_plugs", "_pocket", "air_in_ml", "air_out_ml", "holdup_ml")
+    __slots__ = ("_plugs", "_pocket", "holdup_ml")
 
     def __init__(self, holdup_ml: float, primed: bool = True, pocket_ml: float = 0.0) -> None:
         self.holdup_ml = holdup_ml
-        self.air_in_ml = self.air_out_ml = 0.0
         filled = 1.0 if primed else 0.0
         self._plugs = deque([Plug(holdup_ml, filled, 1.0)] if holdup_ml > 0.0 else [])
         self._pocket = Plug(pocket_ml, filled, 1.0)
@@ -65,11 +64,6 @@ class SupplyLine:
         """Give all liquid in tube and pockets."""
         return self.drainable_ml + self._pocket.liquid_ml
 
-    @property
-    def air_ml(self) -> float:
-        """Give all air in tube and pockets."""
-        return sum(plug.ml - plug.liquid_ml for plug in (*self._plugs, self._pocket))
-
     def push(self, moved_ml: float, drawn: Drawn, air_share: float = 0.0) -> Drawn:
         """Take in what the bottle gave and air for the rest of `moved_ml`; return the liquid that comes out.
 
@@ -89,8 +83,6 @@ class SupplyLine:
             first.ml -= piece_ml
             if first.ml <= _NOTHING_ML:
                 self._plugs.popleft()
-        self.air_in_ml += moved_ml - drawn.ml
-        self.air_out_ml += moved_ml - liquid_ml
         return Drawn(liquid_ml, solids / liquid_ml if liquid_ml > 0.0 else 1.0)
 
     def fall_back(self, liquid_ml: float) -> Drawn:
@@ -109,8 +101,6 @@ class SupplyLine:
                 self._plugs.pop()
         if popped_ml > 0.0:
             self._air_at_pump(popped_ml)
-            self.air_in_ml += popped_ml
-            self.air_out_ml += popped_ml - fell_ml
         return Drawn(fell_ml, solids / fell_ml if fell_ml > 0.0 else 1.0)
 
     def _air_at_pump(self, ml: float) -> None:

@@ -12,12 +12,10 @@ import math
 
 from sim.disturbance import QUIET, Disturbance
 from sim.noise import gaussian_at, seed_for, wander_at
+from sim.physical_constants import FARADAY_C_MOL, GAS_J_MOL_K, KELVIN
 from sim.probe_condition import HEALTHY, ProbeCondition
 from sim.true_instruments import TrueProbe
 
-GAS_J_MOL_K = 8.314462618
-FARADAY_C_MOL = 96485.33212
-KELVIN = 273.15
 CALIBRATED_C = 25.0
 DILUTE_US_CM = 100.0
 """Below this conductivity pH needs a special method (ASTM D5464, scope); what troubles dilute water, slower

@@ -46,18 +46,3 @@ POISONED_REFERENCE = ProbeCondition("poisoned reference", offset_mv=15.0, drift_
 GROUND_LOOP = ProbeCondition("ground loop", stray_factor=15.0, noise_factor=3.0)
 OPEN_INPUT = ProbeCondition("open input", floats_to_mv=1500.0, wander_mv=10.0, hum_mv=40.0)
 FLOATING_INPUT = ProbeCondition("floating input", floats_to_mv=0.0, wander_mv=150.0, hum_mv=15.0)
-
-PROBE_CONDITIONS = {
-    condition.name: condition
-    for condition in (
-        HEALTHY,
-        FILMED,
-        DRIED,
-        BROKEN_GLASS,
-        WET_PLUG,
-        POISONED_REFERENCE,
-        GROUND_LOOP,
-        OPEN_INPUT,
-        FLOATING_INPUT,
-    )
-}

@@ -33,8 +33,6 @@ SHIFTED = ScaleCondition("shifted", zero_g=150.0)
 JAMMED = ScaleCondition("jammed", span=0.7)
 CUT = ScaleCondition("cut", answers=False)
 
-SCALE_CONDITIONS = {each.name: each for each in (HEALTHY, LEANED_ON, SHIFTED, JAMMED, CUT)}
-
 
 class Scale:
     """One load cell, with the empty bottle's weight on it; `condition` may be replaced at any time."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 
-GRAVITY_M_S2 = 9.80665
+from sim.physical_constants import GRAVITY_M_S2
 
 
 def schiller_naumann_drag(reynolds: float) -> float:

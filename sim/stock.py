@@ -101,16 +101,6 @@ class Stock:
         return self._column.volume_ml
 
     @property
-    def height_m(self) -> float:
-        """Height of the liquid above the floor."""
-        return self.volume_ml * 1e-6 / self.area_m2
-
-    @property
-    def tube_m(self) -> float:
-        """Height of the end of the dip tube above the floor."""
-        return self.unreachable_ml * 1e-6 / self.area_m2
-
-    @property
     def reachable_ml(self) -> float:
         """What stands above the end of the dip tube."""
         return max(self.volume_ml - self.unreachable_ml, 0.0)

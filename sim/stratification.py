@@ -20,7 +20,7 @@ from collections.abc import Sequence
 from sim.ions import EXCESS, HEAT
 from sim.layers import ALL_IN, Layer, Layers, Shares
 from sim.mixing import ROUNDS_TO_95, jet_mixing_time_s, jet_speed_m_s
-from sim.settling import GRAVITY_M_S2
+from sim.physical_constants import GRAVITY_M_S2
 from sim.viscosity import water_density_kg_m3
 
 STILL_MIXING_S = 3.0 * 3600.0

@@ -29,8 +29,6 @@ POWER_UP = ThermometerCondition("power-up value", fixed_c=POWER_UP_C)
 CUT = ThermometerCondition("cut", answers=False)
 ASTRAY = ThermometerCondition("astray", offset_c=4.0)
 
-THERMOMETER_CONDITIONS = {each.name: each for each in (HEALTHY, POWER_UP, CUT, ASTRAY)}
-
 
 class Thermometer:
     """Thermometer in whatever surrounds it; `condition` may be replaced at any time."""

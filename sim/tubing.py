@@ -11,8 +11,8 @@ import math
 from dataclasses import dataclass
 
 from sim.condition import Condition
+from sim.physical_constants import GRAVITY_M_S2
 
-GRAVITY_M_S2 = 9.80665
 RECOVERY_KPA = 70.0
 """Suction with which the tube of a pump opens again behind a roller, and the most it can pull: such pumps
 lift water some 7 to 8 m (common practice, no source)."""

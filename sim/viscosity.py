@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 
+from sim.physical_constants import KELVIN
+
 
 def water_viscosity_mpa_s(temperature_c: float) -> float:
     """Return the dynamic viscosity of water, mPa.s, 0-40 deg C.
@@ -37,7 +39,7 @@ def carrier_viscosity_mpa_s(at_20_mpa_s: float, temperature_c: float, andrade_k:
     Andrade, Phil. Mag. 17 (1934) 497: exp(B / T), with B in kelvin (from memory). No yield stress, no
     thinning by shear.
     """
-    return at_20_mpa_s * math.exp(andrade_k * (1.0 / (temperature_c + 273.15) - 1.0 / 293.15))
+    return at_20_mpa_s * math.exp(andrade_k * (1.0 / (temperature_c + KELVIN) - 1.0 / (20.0 + KELVIN)))
 
 
 def thickening_share(solids_share: float) -> float:

@@ -6,7 +6,6 @@ import pytest
 
 from sim.conductivity_cell import (
     BUBBLE_CAUGHT,
-    CELL_CONDITIONS,
     CUT,
     FOULED,
     HEALTHY,
@@ -91,7 +90,6 @@ def test_noise_depends_on_the_moment_only():
 
 
 def test_each_condition_shows_its_own_way():
-    assert CELL_CONDITIONS["fouled"] is FOULED
     assert reading(1000.0, 25.0, condition=FOULED) == pytest.approx(800.0)
     assert reading(1000.0, 25.0, condition=BUBBLE_CAUGHT) == pytest.approx(500.0)
     assert reading(1000.0, 25.0, condition=CUT) == 0.0

@@ -5,7 +5,7 @@ import math
 import pytest
 
 from sim.disturbance import Disturbance
-from sim.level_sensor import CLOGGED, CONDENSATION, HEALTHY, LEVEL_CONDITIONS, SHIFTED, STUCK, LevelSensor
+from sim.level_sensor import CLOGGED, CONDENSATION, HEALTHY, SHIFTED, STUCK, LevelSensor
 from sim.true_instruments import TrueLevel
 
 STILL = {"level_noise_mm": 0.0, "slosh_mm": 0.0, "foam_share": 0.0, "dead_mm": 0.0}
@@ -86,6 +86,5 @@ def test_condensation_shows_as_spikes_for_its_share_of_the_time():
 
 
 def test_other_conditions_shift_and_flatten():
-    assert LEVEL_CONDITIONS["shifted"] is SHIFTED
     assert seeing(400.0, condition=SHIFTED).read_mm(0.0) == pytest.approx(400.0 + SHIFTED.offset_mm)
     assert seeing(400.0, condition=CLOGGED).read_mm(0.0) == pytest.approx(400.0 * CLOGGED.scale)

@@ -48,7 +48,7 @@ def test_a_thermometer_fails_in_its_ways():
     assert tank.read_c(0.0) == 85.0
     tank.condition = thermometer.CUT
     assert tank.read_c(0.0) is None
-    tank.condition = thermometer.THERMOMETER_CONDITIONS["astray"]
+    tank.condition = thermometer.ASTRAY
     assert tank.read_c(0.0) == pytest.approx(18.0 + thermometer.ASTRAY.offset_c)
     tank.condition = thermometer.HEALTHY
     assert tank.read_c(0.0) == pytest.approx(18.0)
@@ -91,12 +91,18 @@ def test_nothing_passed_gives_no_pulse():
 
 
 @pytest.mark.parametrize(
-    ("name", "share"), [("healthy", 1.0), ("stuck", 0.0), ("worn", 0.9), ("air in pipe", 1.25)]
+    ("condition", "share"),
+    [
+        (flow_meter.HEALTHY, 1.0),
+        (flow_meter.STUCK, 0.0),
+        (flow_meter.WORN, 0.9),
+        (flow_meter.AIR_IN_PIPE, 1.25),
+    ],
 )
-def test_a_flow_meter_fails_in_its_ways_from_then_on(name, share):
+def test_a_flow_meter_fails_in_its_ways_from_then_on(condition, share):
     failing = meter()
     failing.passed(10_000.0, 60.0)
-    failing.condition = flow_meter.FLOW_METER_CONDITIONS[name]
+    failing.condition = condition
     failing.passed(10_000.0, 60.0)
     assert failing.pulses == round(4500 * (1.0 + share))
 
@@ -155,5 +161,5 @@ def test_a_scale_fails_in_its_ways():
     assert kelp.read_g(0.0) == pytest.approx(5600.0 + scale.SHIFTED.zero_g)
     kelp.condition = scale.JAMMED
     assert kelp.read_g(0.0) == pytest.approx(5600.0 * scale.JAMMED.span)
-    kelp.condition = scale.SCALE_CONDITIONS["cut"]
+    kelp.condition = scale.CUT
     assert kelp.read_g(0.0) is None

@@ -181,7 +181,7 @@ def test_a_failed_tube_above_a_low_bottle_drains_back_and_the_next_dose_is_short
     before_ml = bottle.stock.volume_ml
     assert rest(dosing, 24.0) == 0.0
     assert bottle.stock.volume_ml - before_ml == pytest.approx(25.0, abs=0.01)
-    assert bottle.line.air_ml == pytest.approx(25.0, abs=0.01)
+    assert bottle.line.drainable_ml == pytest.approx(0.0, abs=0.01)
     dosing.condition[KELP] = Condition()
     whole_ml = dosed(Dosing(demo_site, demo_world, seed=1), KELP)
     assert dosed(dosing, KELP) == pytest.approx(whole_ml - 25.0, rel=0.005)

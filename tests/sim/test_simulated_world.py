@@ -172,9 +172,11 @@ def dosed_by_plan(site):
     pump = site.rig.pumps[kelp.pump]
     # A pump as exact as its weighing: what is looked at here is the bottle.
     plant = Plant(site, World(pumps=TruePumps(calibration_error=0.0), inputs=load_world(site).inputs), seed=1)
+    line = plant.dosing.bottles[pump.channel].line
+    full_ml = line.liquid_ml
     counts = round(kelp.ml / pump.ml_per_count)
     came_ml = sum(plant.pump(pump.channel, 10, counts_per_s=200, dose_id=1) for _ in range(counts // 10))
-    return kelp.ml, came_ml, plant.dosing.bottles[pump.channel].line.air_ml
+    return kelp.ml, came_ml, full_ml - line.liquid_ml
 
 
 def test_plan_and_bottle_agree_to_the_millilitre_about_what_can_be_had(demo_site):
@@ -193,6 +195,7 @@ def test_the_tube_of_each_bottle_hangs_as_high_as_what_it_does_not_reach(demo_si
     shallow = replace(demo_site.inputs["kelp_extract"], unreachable_ml=600.0)
     site = replace(demo_site, inputs={**demo_site.inputs, "kelp_extract": shallow})
     stocks = {bottle.name: bottle.stock for bottle in Plant(site, demo_world, seed=1).dosing.bottles.values()}
-    # 600 mL and 450 mL stand 2 cm and 1.5 cm high in a bottle of 300 cm2.
-    assert stocks["kelp_extract"].tube_m == pytest.approx(0.020)
-    assert stocks["molasses"].tube_m == pytest.approx(0.015)
+    for name, left_ml in (("kelp_extract", 600.0), ("molasses", 450.0)):
+        stock = stocks[name]
+        stock.draw(stock.volume_ml)
+        assert stock.volume_ml == pytest.approx(left_ml)
