@@ -1,4 +1,4 @@
-"""What the demo's bottles give: their label when agitated as planned, else sludge and then thin liquid."""
+"""What the demo's bottles give: their label when agitated as planned, else sludge, then thin liquid."""
 
 import pytest
 from hypothesis import given, settings
@@ -42,7 +42,7 @@ def nights(site, world, name, agitate, rest_s=DAY_S):
 
 
 @pytest.mark.parametrize("name", NIGHTLY_ML)
-@pytest.mark.parametrize("rest_s", [DAY_S / 2, DAY_S])
+@pytest.mark.parametrize("rest_s", [DAY_S / 2, DAY_S, 3 * DAY_S])
 def test_agitated_as_planned_every_dose_down_to_the_tube_is_its_label_within_2_percent(
     demo_site, demo_world, name, rest_s
 ):
@@ -50,6 +50,12 @@ def test_agitated_as_planned_every_dose_down_to_the_tube_is_its_label_within_2_p
     reachable_ml = demo_site.inputs[name].stock_ml - demo_site.inputs[name].unreachable_ml
     assert len(shares) >= reachable_ml / NIGHTLY_ML[name] - 1e-6
     assert shares == pytest.approx([1.0] * len(shares), abs=0.02)
+
+
+@pytest.mark.parametrize("name", NIGHTLY_ML)
+def test_after_a_week_of_rest_the_planned_agitation_no_longer_gives_the_label(demo_site, demo_world, name):
+    shares = nights(demo_site, demo_world, name, agitate=True, rest_s=7 * DAY_S)
+    assert 0.04 < max(abs(share - 1.0) for share in shares) < 0.25
 
 
 @pytest.mark.parametrize("name", NIGHTLY_ML)
