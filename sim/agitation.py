@@ -6,8 +6,8 @@ the mean time that its grains have lain. Grains do not settle while the agitator
 half lifted keeps its age.
 
 What follows for the demo's three suspensions, agitated for the minute or so that inputs.toml plans: each dose
-has its label's solids within 2 % if the bottle rested for three days at most; after a week of rest a dose may be
-a fifth off, after two weeks it is sludge first and thin liquid later.
+has its label's solids within 2 % if the bottle rested for three days at most; after a week of rest a dose may
+be a fifth off, after two weeks it is sludge first and thin liquid later.
 """
 
 from __future__ import annotations
