@@ -6,7 +6,7 @@ firmware.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from random import Random
 
@@ -54,6 +54,7 @@ class Dosing:
         self._world = world
         self._manifold = Manifold(site.rig.manifold.holdup_ml, world.room.temperature_c)
         self.outlet = Outlet(seed)
+        self.rinse_water: Callable[[float], Sequence[float]] = world.supply.content
         self.pumps = {pump.channel: _true_pump(pump, world, seed) for pump in site.rig.pumps.values()}
         self.bottles = _bottles(site, world, self.pumps)
         self._settling = [bottle for bottle in self.bottles.values() if bottle.true.suspended is not None]
@@ -153,7 +154,7 @@ class Dosing:
             return Delivered(0.0, 0.0, NOTHING.content)
         bottle = self.bottles.get(channel)
         if bottle is None:
-            leaving = self._manifold.push(ml, self._world.supply.content(ml))
+            leaving = self._manifold.push(ml, self.rinse_water(ml))
         else:
             content = bottle.true.content(ml, out.solids_share, self._world.room.temperature_c)
             leaving = self._manifold.push(ml, content, bottle.name)

@@ -5,7 +5,8 @@ Steady foam is gas flow x the mean life of foam, Bikerman's unit of foaminess (T
 ln 2 x life. The life saturates with the foaming input like Langmuir's isotherm of what covers a surface,
 life = LIFE_S c / (c + HALF_ML_L). Gas flows, life, half point, wetness and greatest height are assumed: they
 make a plant saponin foam of some 10 cm in an aerated tank. Every foaming input counts alike; foam weighs
-nothing on what lies below (for what a probe reads of it see `instruments.py`). Water itself never spills.
+nothing on what lies below (for what a probe reads of it see `instruments.py`). Water above the brim runs over
+from the top layer, at once.
 """
 
 from __future__ import annotations
@@ -52,7 +53,7 @@ def life_s(foamer_ml_l: float) -> float:
 
 
 class Foam:
-    """Foam of `volume_l` that holds `liquid_l` of water; `spilled` is the parcel that went over the brim."""
+    """Foam of `volume_l` that holds `liquid_l` of water; `spilled` is all that went over the brim."""
 
     __slots__ = ("_gas_l", "content", "liquid_l", "spilled", "spilled_l", "volume_l")
 
@@ -84,7 +85,15 @@ class Foam:
         volume_l = steady_l + (self.volume_l - steady_l) * kept
         self.volume_l = min(volume_l, MOST_MM * area_m2) if volume_l > GONE_L else 0.0
         self._wet(water)
+        self.run_over(water, brim_l)
         self._spill(max(brim_l - water.volume_l, 0.0))
+
+    def run_over(self, water: Layers, brim_l: float) -> None:
+        """Let the water that stands above the brim run over."""
+        held_l = water.volume_l
+        if held_l > brim_l:
+            add_into(self.spilled, water.remove(held_l - brim_l, Layer.TOP))
+            self.spilled_l += held_l - water.volume_l
 
     def collapse(self, water: Layers) -> None:
         """Let all foam break at once."""

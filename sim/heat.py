@@ -28,7 +28,8 @@ class Surroundings:
     """What heats and cools the tank.
 
     Sides and surface follow Newton's law with one time constant, whatever the level; `stir_heat_w` is
-    what the running stir pump leaves in the water: all of its shaft power, and a submerged motor's losses.
+    what the running stir pump leaves in the water: all of its shaft power, and a submerged motor's losses
+    (the tank calls it running only while its suction is covered).
     """
 
     room_c: float = 18.0

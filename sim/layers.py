@@ -5,6 +5,7 @@ Moves whole parcels (`sim.ions.PARCEL`) and nothing else: no chemistry, no time,
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from enum import Enum
 
@@ -57,9 +58,9 @@ class Layers:
     def add(self, volume_l: float, content: Sequence[float], shares: Shares) -> None:
         """Put liquid in, shared out like this, and even the volumes out.
 
-        Raises ValueError for a negative volume.
+        Raises ValueError for a volume that is negative or no number.
         """
-        if volume_l < 0.0:
+        if not 0.0 <= volume_l < math.inf:
             raise ValueError(f"cannot add {volume_l} L")
         self.mix()
         before_l = self.volume_l
@@ -74,7 +75,12 @@ class Layers:
         self._even_out([before_l / 3.0 + volume_l * share for share in shares])
 
     def remove(self, volume_l: float, at: Layer = Layer.BOTTOM) -> list[float]:
-        """Take liquid from one layer, as far as there is any in the tank; return its parcel."""
+        """Take liquid from one layer, as far as there is any in the tank; return its parcel.
+
+        Raises ValueError for a volume that is negative or no number.
+        """
+        if not volume_l >= 0.0:
+            raise ValueError(f"cannot remove {volume_l} L")
         taken = [0.0] * len(PARCEL)
         self.mix()
         left_l = min(volume_l, self.volume_l)

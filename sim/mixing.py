@@ -14,6 +14,15 @@ Root of 1.5 e^-x - 0.5 e^-3x = 0.05: three equal layers in a chain.
 """
 
 
+SUCTION_M = 0.02
+"""Depth of water below which the stir pump's suction draws air (assumed)."""
+
+
+def pumped_l_min(flow_l_min: float, depth_m: float) -> float:
+    """Return what a running stir pump moves, L/min: nothing where its suction is uncovered."""
+    return flow_l_min if depth_m >= SUCTION_M else 0.0
+
+
 def jet_speed_m_s(flow_l_min: float, nozzle_mm: float) -> float:
     """Return the mean speed in the nozzle, m/s."""
     bore_m = nozzle_mm * 1e-3

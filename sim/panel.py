@@ -23,7 +23,7 @@ class SimPanel:
     driven: Request = field(default=ALL_OFF)
 
     def image(self, volume_l: float, second_high_float_l: float, low_float_l: float) -> PanelImage:
-        """Read the contacts at a volume of the tank."""
+        """Read the contacts; `volume_l` is what stands in the tank as water, without foam."""
         lifted, low = volume_l >= second_high_float_l, volume_l < low_float_l
         return PanelImage(
             selector=self.selector,

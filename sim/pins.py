@@ -108,11 +108,11 @@ class FakePins:
         """Tell whether the board's float is lifted."""
         if self.float_stuck is not None:
             return self.float_stuck
-        return self.plant.volume_l >= self.high_float_l
+        return self.plant.water_l >= self.high_float_l
 
     def leak(self) -> bool:
         """Tell whether the leak contact is wet."""
-        return self.leak_wet or self.plant.dosing.floor_wet
+        return self.leak_wet or self.plant.floor_wet
 
     def reset_pressed(self) -> bool:
         """Tell whether the local reset button is down."""

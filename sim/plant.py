@@ -6,14 +6,18 @@ Driven by plain switches, advanced in seconds; it knows no firmware, no controll
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import replace
 
 from controller.settings.values import Site
 from sim.disturbance import Disturbance
-from sim.dosing import Dosing
+from sim.dosing import PUDDLE_ML, Dosing
+from sim.grains import STAND_INS, Grain
 from sim.instruments import Instruments
+from sim.ions import GYPSUM, SOLIDS
 from sim.supply import Supply
 from sim.tank import Tank
+from sim.true_input import TrueInput
 from sim.world import World
 
 DRAIN_L_MIN = 30.0
@@ -41,9 +45,11 @@ class Plant:
             room.swing_k,
             room.stir_heat_w,
             rig.tank.brim_l,
+            grains_of(world.inputs.values()),
         )
         self.supply = Supply(rig.fill.rated_l_min * world.supply.flow_share, rig.fill.pipe_ml, seed)
         self.dosing = Dosing(site, world, seed)
+        self.dosing.rinse_water = self._supply_content
         self.instruments = Instruments(site, world, seed, self.tank, self.dosing)
         self._run_out_ml = 0.0
         self.valve = self.stir = self.air = self.drain = self.motor = False
@@ -53,8 +59,18 @@ class Plant:
 
     @property
     def volume_l(self) -> float:
-        """Give the tank's contents."""
+        """Give the tank's contents, with the liquid in its foam."""
         return self.tank.volume_l
+
+    @property
+    def water_l(self) -> float:
+        """Give what stands in the tank as water: what lifts its floats."""
+        return self.tank.water.volume_l
+
+    @property
+    def floor_wet(self) -> bool:
+        """Tell whether enough was spilled, or ran over the tank's brim, to wet the leak contact."""
+        return self.dosing.floor_wet or self.tank.overflow_l * 1e3 >= PUDDLE_ML
 
     @property
     def filling(self) -> bool:
@@ -98,5 +114,22 @@ class Plant:
         self.instruments.flow_meter.passed(through_ml, dt_s)
         self._run_out_ml += through_ml - fell_ml
         if fell_ml > 0:
-            water = self._supply_water.content(fell_ml, self.tank.age_s)
-            self.tank.add(fell_ml, water, plunging=True)
+            self.tank.add(fell_ml, self._supply_content(fell_ml), plunging=True)
+
+    def _supply_content(self, ml: float) -> list[float]:
+        """Give the parcel of so much of the water that the supply brings now."""
+        return self._supply_water.content(ml, self.tank.age_s)
+
+
+def grains_of(inputs: Iterable[TrueInput]) -> dict[int, Grain]:
+    """Return the grain of every kind of solid: that of its input, of several the largest."""
+    found = dict(STAND_INS)
+    for true in sorted((true for true in inputs if true.suspended), key=_grain_um):
+        for kind in range(GYPSUM, GYPSUM + len(SOLIDS)):
+            if true.grains_ml[kind] > 0.0 and true.suspended is not None:
+                found[kind] = Grain(true.suspended.grain_um, true.suspended.grain_kg_l)
+    return found
+
+
+def _grain_um(true: TrueInput) -> float:
+    return true.suspended.grain_um if true.suspended is not None else 0.0

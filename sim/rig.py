@@ -100,7 +100,7 @@ class SimRig:
         self.board.poll(self._ticks())
         self.pins.converting = False
         tank = self.site.rig.tank
-        volume_l = self.plant.volume_l
+        volume_l = self.plant.water_l
         if self.wall is None:
             panel = self.panel.image(volume_l, tank.second_high_float_l, tank.low_float_l)
         else:
@@ -169,7 +169,7 @@ class SimRig:
     def _edges(self) -> Edges:
         """Give everything discrete that a live host would see change within a scan."""
         tank, panel = self.site.rig.tank, self.panel
-        volume_l = self.plant.volume_l
+        volume_l = self.plant.water_l
         return (
             self.board.edges(),
             self.cut,

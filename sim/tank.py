@@ -8,15 +8,17 @@ process does is told by its own file; here is when it happens. Not here: pumps, 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from sim.charge_balance import WaterSolver
-from sim.conductivity import conductivity_us_cm
 from sim.foam import Foam, rising_gas_l_s
 from sim.gas_exchange import co2_velocity_m_s
+from sim.grains import STAND_INS, Grain, rise_s
 from sim.heat import Surroundings
 from sim.ions import CARBONATE, HEAT, add_into
 from sim.layers import ALL_IN, EMPTY_L, Layer, Layers
+from sim.mixing import pumped_l_min
+from sim.probe_water import ProbeWater
 from sim.sediment import Sediment
 from sim.stratification import Stratification, density_kg_m3
 
@@ -28,17 +30,16 @@ class Tank:
     """An upright tank. Everything but plain exchange moves on a grid of 2 s (moving water) or 20 s (still),
     whatever `advance` is given.
 
-    `nozzle_mm` is the bore of the stir nozzle; above `brim_l` foam runs over; for the room see `heat.py`;
-    `age_s` is the time that has passed.
+    `nozzle_mm` is the bore of the stir nozzle; above `brim_l` foam and water run over; for the room see
+    `heat.py`; `grains` says what falls, by kind; `age_s` is the time that has passed.
     """
 
     __slots__ = (
         "_air_on",
-        "_bottom",
+        "_around_probe",
+        "_asked_l_min",
         "_layering",
         "_layering_stale",
-        "_probe_ec_us_cm",
-        "_probe_stale",
         "_sediment",
         "_since_s",
         "_stir_l_min",
@@ -64,6 +65,7 @@ class Tank:
         swing_k: float = 0.0,
         stir_heat_w: float = 0.0,
         brim_l: float = math.inf,
+        grains: Mapping[int, Grain] = STAND_INS,
     ) -> None:
         self.area_m2 = area_m2
         self.nozzle_mm = nozzle_mm
@@ -71,17 +73,16 @@ class Tank:
         self.co2_atm = co2_ppm * 1e-6
         self.water = Layers()
         self._surroundings = Surroundings(room_c, room_hours, swing_k, stir_heat_w)
-        self._sediment = Sediment()
+        self._sediment = Sediment(grains)
         self.foam = Foam()
         self._layering = Stratification()
         self._layering_stale = True
-        self._top, self._bottom, self._whole = WaterSolver(), WaterSolver(), WaterSolver()
+        self._top, self._whole = WaterSolver(), WaterSolver()
+        self._around_probe = ProbeWater()
         self.age_s = 0.0
         self._since_s = 0.0
-        self._stir_l_min = 0.0
+        self._asked_l_min = self._stir_l_min = 0.0
         self._air_on = False
-        self._probe_stale = True
-        self._probe_ec_us_cm = -1.0
 
     @property
     def volume_l(self) -> float:
@@ -100,7 +101,7 @@ class Tank:
 
     @property
     def overflow_l(self) -> float:
-        """Liquid that has gone over the brim as foam, L."""
+        """Liquid that has gone over the brim, as water or in foam, L."""
         return self.foam.spilled_l
 
     @property
@@ -125,7 +126,7 @@ class Tank:
     ) -> None:
         """Take in liquid; `content` is its whole parcel. `plunging` water stirs what it falls into.
 
-        Raises ValueError for a negative volume.
+        Raises ValueError for a volume that is negative or no number.
         """
         volume_l, water = volume_ml * 1e-3, self.water
         first = water.volume_l < EMPTY_L
@@ -140,19 +141,28 @@ class Tank:
             self.foam.splash(volume_l)
             if not first:
                 self._layering.splash(water, share)
+        self.foam.run_over(water, self.brim_l)
         if first or share > 0.005:
-            self._probe_stale = self._layering_stale = True
+            self._layering_stale = True
+            self._around_probe.take(water)
 
     def remove(self, volume_l: float) -> list[float]:
         """Let out `volume_l` at the bottom, or what there is; return its parcel. Foam and sediment stay."""
-        self._probe_stale = self._layering_stale = True
-        return self.water.remove(volume_l)
+        self._layering_stale = True
+        taken = self.water.remove(volume_l)
+        self._around_probe.take(self.water)
+        return taken
 
     def advance(self, dt_s: float, stir_l_min: float, air_on: bool) -> None:
-        """Let `dt_s` pass with this stir flow (L/min at the nozzle) and air. Any `dt_s` >= 0 is stable."""
-        if stir_l_min != self._stir_l_min or air_on != self._air_on:
+        """Let `dt_s` pass with this stir flow (L/min at the nozzle) and air. Any `dt_s` >= 0 is stable.
+
+        Raises ValueError for any other.
+        """
+        if not 0.0 <= dt_s < math.inf:
+            raise ValueError(f"cannot let {dt_s} s pass in a tank")
+        if stir_l_min != self._asked_l_min or air_on != self._air_on:
             self._react()
-            self._stir_l_min, self._air_on = stir_l_min, air_on
+            self._asked_l_min, self._air_on = stir_l_min, air_on
             self._layering_stale = True
         if self.water.volume_l < EMPTY_L:
             self.age_s += dt_s
@@ -173,17 +183,11 @@ class Tank:
 
     def ph_at_probe(self) -> float:
         """Return pH in the bottom layer, at most one step of the grid old; 7 in an empty tank."""
-        self._look_at_probe()
-        return self._bottom.ph if self.water.volume_l >= EMPTY_L else 7.0
+        return self._around_probe.ph()
 
     def ec_at_probe(self) -> float:
         """Return conductivity in the bottom layer at its own temperature, uS/cm; 0 in an empty tank."""
-        self._look_at_probe()
-        if self.water.volume_l < EMPTY_L:
-            return 0.0
-        if self._probe_ec_us_cm < 0.0:
-            self._probe_ec_us_cm = conductivity_us_cm(self._bottom)
-        return self._probe_ec_us_cm
+        return self._around_probe.ec_us_cm()
 
     def ph_true(self) -> float:
         """Return the pH of the whole tank as if it were mixed this moment; 7 in an empty tank."""
@@ -201,15 +205,9 @@ class Tank:
     def _survey(self) -> None:
         """Look at the weight of the layers and at what stirs them."""
         self.water.mix()
+        self._stir_l_min = pumped_l_min(self._asked_l_min, self.level_mm * 1e-3)
         self._layering.survey(self.water, self.area_m2, self._stir_l_min, self.nozzle_mm, self._air_on)
         self._layering_stale = False
-
-    def _look_at_probe(self) -> None:
-        if self._probe_stale and self.water.volume_l >= EMPTY_L:
-            self.water.mix()
-            self._solve(self._bottom, self.water.parcels[2], self.water.volume_l / 3.0)
-            self._probe_stale = False
-            self._probe_ec_us_cm = -1.0
 
     def _solve(self, water: WaterSolver, layer: Sequence[float], volume_l: float) -> None:
         per_l = 1.0 / volume_l
@@ -222,15 +220,17 @@ class Tank:
         if dt_s <= 0.0 or water.volume_l < EMPTY_L:
             return
         water.mix()
-        self._probe_stale = self._layering_stale = True
+        self._layering_stale = True
+        stirred = self._stir_l_min > 0.0
         gas_l_s = rising_gas_l_s(self._air_on, self._stir_l_min, self.nozzle_mm, self.level_mm * 1e-3)
         self.foam.advance(dt_s, gas_l_s, water, self.area_m2, self.brim_l)
         self._solve(self._top, water.parcels[0], water.volume_l / 3.0)
         self._breathe(dt_s)
-        self._surroundings.warm(water, self.age_s, dt_s, self._stir_l_min > 0.0)
+        self._surroundings.warm(water, self.age_s, dt_s, stirred)
         depth_m = self.level_mm * 1e-3
-        self._sediment.move(water, dt_s, self._stir_l_min > 0.0, depth_m, self.temperature_c)
+        self._sediment.move(water, dt_s, rise_s(stirred, self._air_on), depth_m, self.temperature_c)
         self._sediment.react(water, dt_s, self._top)
+        self._around_probe.take(water)
 
     def _breathe(self, dt_s: float) -> None:
         """Let CO2 cross the surface towards equilibrium with the room.

@@ -6,7 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from controller.settings.values import Carried, Form, Input, Reaction
-from sim.ions import EXCESS, FOAMER, HEAT, parcel
+from sim.grains import EXCESS_G_MMOL
+from sim.ions import EXCESS, FOAMER, HEAT, INDEX, INERT, parcel
 from sim.stock import Suspended
 from sim.viscosity import carrier_viscosity_mpa_s, thickening_share
 
@@ -82,8 +83,10 @@ class Composition:
         excess_g_ml, grains_excess_g_ml = of.density_kg_l - 1.0, 0.0
         grains = {}
         if self.solid:
-            grains = {self.solid: self.solid_mmol_ml}
-            grains_excess_g_ml = self.solid_volume_share * (self.grain_kg_l - 1.0)
+            kind, weighs_g_ml = INDEX[self.solid], max(self.solid_volume_share * (self.grain_kg_l - 1.0), 0.0)
+            # What is inert is counted by its weight; a mineral weighs what its amount weighs.
+            mmol_ml = weighs_g_ml / EXCESS_G_MMOL[kind] if kind == INERT else self.solid_mmol_ml
+            grains, grains_excess_g_ml = {self.solid: mmol_ml}, mmol_ml * EXCESS_G_MMOL[kind]
             suspended = Suspended(
                 self.grain_um,
                 self.grain_kg_l,

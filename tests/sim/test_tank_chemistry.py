@@ -102,13 +102,13 @@ def test_hard_water_with_limestone_ends_where_calcite_and_the_air_hold_each_othe
 
 
 def test_concentrates_that_meet_undiluted_drop_gypsum_and_the_full_tank_dissolves_it_again():
-    tank = tank_with({"Ca": 300.0, "NO3": 600.0}, litres=2.0)
-    tank.add(2000.0, parcel({"K": 1200.0, "SO4": 600.0}, 2.0, 20.0))
+    tank = tank_with({"Ca": 300.0, "NO3": 600.0}, litres=3.0)
+    tank.add(3000.0, parcel({"K": 1800.0, "SO4": 900.0}, 3.0, 20.0))
     tank.advance(1200.0, 60.0, False)
     grains = tank.content()[INDEX["gypsum"]]
-    assert grains > 400.0
-    assert tank.content()[INDEX["Ca"]] + grains == pytest.approx(600.0)
-    tank.add(176_000.0, parcel({}, 176.0, 20.0))
+    assert grains > 600.0
+    assert tank.content()[INDEX["Ca"]] + grains == pytest.approx(900.0)
+    tank.add(194_000.0, parcel({}, 194.0, 20.0))
     tank.advance(600.0, 60.0, False)
     assert tank.content()[INDEX["gypsum"]] < 1.0
 

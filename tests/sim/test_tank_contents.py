@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from sim.ions import CARBONATE, HEAT, INDEX, PARCEL, SOLIDS, parcel
 from sim.layers import ALL_IN, Layer
-from sim.sediment import excess_g_mmol
+from sim.grains import EXCESS_G_MMOL
 from sim.tank import Tank
 
 AREA_M2 = math.pi / 4.0 * 0.6**2
@@ -31,7 +31,7 @@ def total_of(tank, name):
         if name == solid:
             amount += lying
         if name == "excess_g":
-            amount += lying * excess_g_mmol(INDEX[solid])
+            amount += lying * EXCESS_G_MMOL[INDEX[solid]]
     return amount
 
 
