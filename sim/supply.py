@@ -27,12 +27,17 @@ class Supply:
         self._seed = seed_for(seed, "supply")
 
     def advance(self, dt_s: float, valve_open: bool) -> float:
-        """Let time pass; return the water that fell into the tank, mL. `pressure` 0 is a lost supply."""
+        """Let time pass; return the water that fell into the tank, mL. `pressure` 0 is a lost supply.
+
+        Raises ValueError for a time that is negative or no number.
+        """
+        if not 0.0 <= dt_s < math.inf:
+            raise ValueError(f"cannot let {dt_s} s pass in the supply")
+        began_s = self._age_s
         self._age_s += dt_s
         if valve_open:
-            wander = PRESSURE_WANDER * gaussian(self._seed, int(self._age_s / PRESSURE_WANDER_S))
-            flow_l_min = self.flow_l_min * max(self.pressure, 0.0) * (1.0 + wander)
-            through_ml = flow_l_min / 60.0 * dt_s * 1e3
+            flow_ml_s = self.flow_l_min * max(self.pressure, 0.0) / 60.0 * 1e3
+            through_ml = flow_ml_s * self._wandered_s(began_s, self._age_s)
             filling_ml = min(through_ml, self.pipe_ml - self._pipe_left_ml)
             self._pipe_left_ml += filling_ml
             self.delivered_ml += through_ml
@@ -40,3 +45,13 @@ class Supply:
         run_out_ml = self._pipe_left_ml * -math.expm1(-dt_s / RUN_OUT_TAU_S)
         self._pipe_left_ml -= run_out_ml
         return run_out_ml
+
+    def _wandered_s(self, from_s: float, to_s: float) -> float:
+        """Return the time between two moments, each period of it by as much longer as its flow is larger."""
+        total_s, at_s = 0.0, from_s
+        while at_s < to_s:
+            period = int(at_s / PRESSURE_WANDER_S)
+            until_s = min((period + 1) * PRESSURE_WANDER_S, to_s)
+            total_s += (until_s - at_s) * (1.0 + PRESSURE_WANDER * gaussian(self._seed, period))
+            at_s = until_s
+        return total_s
