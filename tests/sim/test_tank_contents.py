@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from sim.grains import EXCESS_G_MMOL
 from sim.ions import CARBONATE, HEAT, INDEX, PARCEL, SOLIDS, parcel
 from sim.layers import ALL_IN, Layer
-from sim.grains import EXCESS_G_MMOL
 from sim.tank import Tank
 
 AREA_M2 = math.pi / 4.0 * 0.6**2
@@ -134,9 +134,20 @@ def test_one_long_step_and_many_short_ones_end_alike(stir_l_min, air, pieces):
         assert one == pytest.approx(other, rel=1e-6, abs=1e-9)
 
 
-def test_a_negative_volume_is_refused():
+@pytest.mark.parametrize("wrong", [-1.0, math.nan, math.inf])
+def test_what_is_no_volume_or_no_time_is_refused_in_words(wrong):
+    tank = tank_of(10.0)
+    before = tank.content()
     with pytest.raises(ValueError, match="cannot add"):
-        tank_of(10.0).add(-1.0, parcel({}))
+        tank.add(wrong, parcel({}))
+    with pytest.raises(ValueError, match=f"cannot add {wrong} L"):
+        tank.water.add(wrong, parcel({}), ALL_IN[Layer.TOP])
+    with pytest.raises(ValueError, match=f"cannot let {wrong} s pass"):
+        tank.advance(wrong, 60.0, False)
+    if wrong != math.inf:
+        with pytest.raises(ValueError, match=f"cannot remove {wrong} L"):
+            tank.remove(wrong)
+    assert (tank.content(), tank.volume_l, tank.age_s) == (before, 10.0, 0.0)
 
 
 def test_an_empty_tank_reads_neutral_and_conducts_nothing():

@@ -8,8 +8,9 @@ import pytest
 from scipy.integrate import solve_ivp
 
 from sim.heat import COLDEST_S, DAY_S, swung_c
-from sim.ions import HEAT, parcel
+from sim.ions import HEAT, INDEX, parcel
 from sim.layers import Layer
+from sim.mixing import SUCTION_M
 from sim.plant import Plant
 from sim.tank import Tank
 from sim.world import Room, SupplyWater, load_world
@@ -61,6 +62,34 @@ def test_the_stir_pump_warms_the_water_by_its_power():
     assert mean_c(tank) - 18.0 == pytest.approx(0.1914, abs=1e-4)
     tank.advance(3600.0, 0.0, False)
     assert mean_c(tank) - 18.0 == pytest.approx(0.1914, abs=1e-4)
+
+
+@pytest.mark.parametrize("litres", [0.01, 1.0, 5.6])
+def test_a_stir_pump_whose_suction_is_uncovered_neither_warms_nor_moves_the_water(litres):
+    # 20 mm of this tank are 5.65 L.
+    tank = tank_of(litres, 18.0, room_c=18.0, stir_heat_w=40.0)
+    tank.advance(24.0 * 3600.0, 60.0, False)
+    assert pytest.approx(5.65, abs=0.01) == SUCTION_M * AREA_M2 * 1e3
+    assert mean_c(tank) == pytest.approx(18.0, abs=1e-9)
+    for layer, mmol in zip(tank.water.parcels, (0.0, 0.0, 3.0), strict=True):
+        layer[INDEX["K"]] = mmol
+    tank.advance(60.0, 60.0, False)
+    tank.water.mix()
+    # Only what still water does in a minute.
+    assert tank.water.parcels[2][INDEX["K"]] > 2.8
+
+
+def test_the_stir_pump_works_again_once_its_suction_is_covered_and_stops_as_it_is_not():
+    tank = tank_of(5.0, 18.0, room_hours=NEVER_H, stir_heat_w=40.0)
+    tank.advance(600.0, 60.0, False)
+    assert mean_c(tank) == pytest.approx(18.0, abs=1e-6)
+    tank.add(5000.0, parcel({}, 5.0, 18.0))
+    tank.advance(600.0, 60.0, False)
+    # By hand: 40 W x 600 s / (10 L x 4.18 kJ/(L K)) = 0.574 K.
+    assert mean_c(tank) == pytest.approx(18.574, abs=2e-3)
+    tank.remove(5.0)
+    tank.advance(600.0, 60.0, False)
+    assert mean_c(tank) == pytest.approx(18.574, abs=2e-3)
 
 
 def test_the_stir_pump_holds_a_small_tank_above_its_room():
