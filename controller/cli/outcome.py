@@ -72,7 +72,16 @@ def tank_rows(night: dict[str, Any]) -> list[tuple[str, str]]:
         (f"duration to {then}", duration(night["duration_s"])),
         ("floor (shortest possible, whole batch)", duration(night["floor_s"])),
         ("computed in", f"{night['wall_s']:.1f} s"),
+        ("speed", times_real_time(night["simulated_s"], night["wall_s"])),
     ]
+
+
+def times_real_time(simulated_s: float, wall_s: float) -> str:
+    """Write simulated over real seconds in words, to two figures; a dash where no time passed."""
+    if wall_s <= 0.0:
+        return "–"
+    times = simulated_s / wall_s
+    return f"{float(f'{times:.2g}'):,.{0 if times >= 10 else 1}f} times real time"
 
 
 def alarm_lines(night: dict[str, Any]) -> list[str]:

@@ -47,6 +47,7 @@ JSON = {
     "warnings": [],
     "alarms": [],
     "violations": [],
+    "simulated_s": 35_340.0,
     "wall_s": 1.25,
 }
 
@@ -150,6 +151,26 @@ def test_the_table_shows_every_number_with_its_unit(night: Night):
         "+0.04 pH", "812 µS/cm", "1 h 30 min", "1 h 10 min", "1.2 s", "Alarms: none", "batch 7",
     ):  # fmt: skip
         assert words in result.stdout, words
+
+
+@pytest.mark.parametrize(
+    ("simulated_s", "wall_s", "words"),
+    [
+        (35_340.0, 2.9, "12,000 times real time"),
+        (35_340.0, 61.0, "580 times real time"),
+        (300.0, 95.0, "3.2 times real time"),
+    ],
+)
+def test_the_table_says_how_much_faster_than_real_time_it_was(
+    night: Night, simulated_s: float, wall_s: float, words: str
+):
+    night.ending |= {"simulated_s": simulated_s, "wall_s": wall_s}
+    assert f" {words}" in simulate().stdout
+
+
+def test_a_night_that_took_no_time_has_no_speed(night: Night):
+    night.ending |= {"wall_s": 0.0}
+    assert "times real time" not in simulate().stdout
 
 
 def test_the_table_names_the_command_that_reads_the_record(night: Night, tmp_path: Path):
