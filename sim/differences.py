@@ -13,16 +13,13 @@ from controller.record.batch_record import BatchRecord, Timed
 from controller.record.events import Reading
 from sim.truth_trace import Sample
 
-DRY_PROBE_SHARE = 0.1
-"""Below this true share of the final volume the probe hangs in air, as in the batch report. A choice."""
-
 MeasuredOf = Callable[[Reading], float | None]
 TrueOf = Callable[[Sample], float | None]
 
 
 @dataclass(frozen=True, slots=True)
 class Difference:
-    """A measured value beside the true one; `t_s` is in seconds since the batch began."""
+    """A measured value beside the true one, or a part beside the whole; `t_s` since the batch began."""
 
     t_s: float
     measured: float
@@ -46,7 +43,6 @@ class TrueCourse:
         self.record = record
         self.samples = samples
         self._began_s = record.started.row.at_s
-        self._dry_l = DRY_PROBE_SHARE * record.started.event.final_l
         self._moments_s = [sample.at_s for sample in samples]
 
     @property
@@ -70,7 +66,7 @@ class TrueCourse:
 
     def wet(self, sample: Sample | None) -> bool:
         """Tell whether the probe hung in water."""
-        return sample is not None and sample.volume_l >= self._dry_l
+        return sample is not None and sample.probe_wet
 
     def differences(
         self, readings: Iterable[Timed[Reading]], measured_of: MeasuredOf, true_of: TrueOf
@@ -82,6 +78,15 @@ class TrueCourse:
             measured, true = measured_of(reading.event), None if sample is None else true_of(sample)
             if measured is not None and true is not None:
                 found.append(Difference(reading.t_s, measured, true))
+        return tuple(found)
+
+    def unmixed(self, around_probe_of: TrueOf, whole_of: TrueOf, judged: bool) -> tuple[Difference, ...]:
+        """Give water around the wet probe beside the whole tank; `judged`: at accepted readings only."""
+        found = []
+        for sample in self.samples:
+            around, whole = around_probe_of(sample), whole_of(sample)
+            if sample.probe_wet and sample.judged >= judged and around is not None and whole is not None:
+                found.append(Difference(self.t_s(sample), around, whole))
         return tuple(found)
 
 

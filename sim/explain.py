@@ -26,6 +26,11 @@ ONLY_HERE = (
     "This night was simulated, and only a simulation knows what is true. Of a real tank nobody knows more "
     "than what was measured. The controller saw the measured values and nothing else."
 )
+JUDGED = (
+    "Each sensor is judged by the water around it. Accepted pH readings were settled and steady, and only "
+    "they decide about trims and the release. The others were only watched: some while the tank was moving, "
+    "some to see whether the kept tank stays as it was. An amount is recorded less what its pump truly moved."
+)
 
 
 def explain_html(outcome: NightOutcome, site: Site) -> str:
@@ -67,17 +72,18 @@ def _head(outcome: NightOutcome) -> Html:
 
 
 def _how_far_off(course: TrueCourse, dosed: Sequence[Dosed]) -> Html:
+    """Judge every sensor by the water that it hung in; what was not mixed yet is no fault of a sensor."""
     record = course.record
     accepted = set(record.accepted)
     wet = [reading for reading in record.readings if course.wet(course.before(reading))]
     watched = [reading for reading in wet if reading not in accepted]
 
     def row(of: Quantity, name: str, unit: str, readings: Iterable[Timed[Reading]]) -> tuple[str, ...]:
-        found = course.differences(readings, of.measured_of, of.true_of)
+        found = course.differences(readings, of.measured_of, of.around_probe_of)
         decimals = 3 if of is PH else 2
         return _row(course, name, [(one.t_s, one.amount) for one in found], unit, decimals)
 
-    salty = course.differences(wet, CONDUCTIVITY.measured_of, CONDUCTIVITY.true_of)
+    salty = course.differences(wet, CONDUCTIVITY.measured_of, CONDUCTIVITY.around_probe_of)
     known = [
         (dose.t_s, 100.0 * dose.recorded_share)
         for dose in dosed
@@ -92,14 +98,26 @@ def _how_far_off(course: TrueCourse, dosed: Sequence[Dosed]) -> Html:
         _row(course, "Amount of a dose", known, "%", 1, "no dose"),
     ]
     head = ("measured less true", "largest", "at the end")
-    note = (
-        "pH is judged by accepted readings only: settled and steady. The others were taken while the tank "
-        "was still moving, and were only watched. An amount is recorded less what was truly pumped."
-    )
     told = table(
         "The largest difference, when it was, and the last one", head, rows, numbers=(1, 2), kind="even"
     )
-    return section("How far off", told, element("p", note, "soft"))
+    return section("How far off", told, element("p", JUDGED, "soft"), _not_yet_mixed(course))
+
+
+def _not_yet_mixed(course: TrueCourse) -> Html:
+    """Tell how far the water around the probe truly was from the whole tank."""
+    acid = [
+        (name, course.unmixed(PH.around_probe_of, PH.true_of, judged))
+        for name, judged in (("pH, at any time", False), ("pH, at accepted readings", True))
+    ]
+    salty = course.unmixed(CONDUCTIVITY.around_probe_of, CONDUCTIVITY.true_of, False)
+    rows = [_row(course, name, [(one.t_s, one.amount) for one in found], "pH", 3) for name, found in acid]
+    rows.append(
+        _row(course, "Conductivity, at any time", [(one.t_s, 100.0 * one.share) for one in salty], "%", 1)
+    )
+    head = ("at the probe less whole tank", "largest", "at the end")
+    caption = "Not yet mixed: the water around the probe, beside the whole tank as if stirred well"
+    return table(caption, head, rows, numbers=(1, 2), kind="even")
 
 
 def _row(

@@ -22,7 +22,11 @@ MOST_TABLE_ROWS = 60
 
 @dataclass(frozen=True, slots=True)
 class Quantity:
-    """What is measured and true of one thing, and its words. `in_water`: only a wet probe reads it."""
+    """What is measured and true of one thing, and its words.
+
+    `around_probe_of`: what is true where its sensor is, which is all that the sensor can be judged by.
+    `in_water`: only a wet probe reads it.
+    """
 
     name: str
     title: str
@@ -30,21 +34,26 @@ class Quantity:
     write: Callable[[float | None], str]
     measured_of: MeasuredOf
     true_of: TrueOf
+    around_probe_of: TrueOf
     decimals: int
     least_span: float
     in_water: bool = True
 
 
 LEVEL = Quantity(
-    "level", "Level of the tank", "L", litres, lambda r: r.level_l, lambda s: s.volume_l, 0, 10.0, False
+    "level", "Level of the tank", "L", litres,
+    lambda r: r.level_l, lambda s: s.volume_l, lambda s: s.volume_l, 0, 10.0, False,
+)  # fmt: skip
+PH = Quantity(
+    "ph", "pH of the tank", "pH", acidity, lambda r: r.ph, lambda s: s.ph, lambda s: s.ph_at_probe, 1, 0.8
 )
-PH = Quantity("ph", "pH of the tank", "pH", acidity, lambda r: r.ph, lambda s: s.ph, 1, 0.8)
 TEMPERATURE = Quantity(
-    "temperature", "Temperature", "°C", celsius, lambda r: r.temperature_c, lambda s: s.temperature_c, 1, 2.0
-)
+    "temperature", "Temperature", "°C", celsius,
+    lambda r: r.temperature_c, lambda s: s.temperature_c, lambda s: s.temperature_c, 1, 2.0,
+)  # fmt: skip
 CONDUCTIVITY = Quantity(
     "conductivity", "Conductivity at 25 °C", "µS/cm", conductivity,
-    lambda r: r.ec_us_cm, lambda s: s.ec_us_cm, 0, 200.0,
+    lambda r: r.ec_us_cm, lambda s: s.ec_us_cm, lambda s: s.ec_at_probe_us_cm, 0, 200.0,
 )  # fmt: skip
 QUANTITIES = (LEVEL, PH, TEMPERATURE, CONDUCTIVITY)
 
@@ -52,7 +61,8 @@ _WHAT_IS_TRUE = {
     LEVEL.name: "",
     PH.name: "True: the whole tank as if mixed; the probe sees only the water around it.",
     TEMPERATURE.name: "True: the water around the probe.",
-    CONDUCTIVITY.name: "True: the whole tank, brought to 25 °C; the meter only converts its reading.",
+    CONDUCTIVITY.name: "True: the whole tank as if mixed, brought to 25 °C; the meter sees only the water "
+    "around it, and converts its reading.",
 }
 
 

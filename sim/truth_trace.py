@@ -6,6 +6,7 @@ traced writes the same record as one that is not. Telling it to people is `expla
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from controller.record.events import AnyEvent, Reading
@@ -13,7 +14,7 @@ from controller.record.writer import Ledger
 from sim.charge_balance import WaterSolver
 from sim.conductivity import conductivity_us_cm
 from sim.ions import HEAT
-from sim.layers import EMPTY_L
+from sim.layers import EMPTY_L, Layer
 from sim.plant import Plant
 from sim.world import World
 
@@ -28,7 +29,9 @@ class Sample:
     """What was so at one moment; `judged`: the controller accepted a reading at this moment.
 
     pH is that of the whole tank as if mixed; temperature is that of the water around the probe; conductivity
-    is that of the whole tank brought to 25 °C. An empty tank has none of the three.
+    is that of the whole tank brought to 25 °C. `ph_at_probe` and `ec_at_probe_us_cm` are the same two of the
+    water around the probe alone, which is what its sensors can see. An empty tank has none of the five.
+    `probe_wet`: the probe hung in water.
     """
 
     at_s: float
@@ -37,6 +40,9 @@ class Sample:
     temperature_c: float | None
     ec_us_cm: float | None
     judged: bool
+    ph_at_probe: float | None = None
+    ec_at_probe_us_cm: float | None = None
+    probe_wet: bool = False
 
 
 class TruthTrace:
@@ -50,7 +56,7 @@ class TruthTrace:
         self._every_s = every_s
         self._most = most
         # Solvers of its own: the plant's remember what they were last asked, and must not remember this.
-        self._as_it_is, self._at_reference = WaterSolver(), WaterSolver()
+        self._tank, self._around_probe = _Water(), _Water()
         self._samples: list[Sample] = []
 
     @property
@@ -71,15 +77,24 @@ class TruthTrace:
             self._thin_out()
 
     def _sample(self, now_s: float, judged: bool) -> Sample:
-        plant = self._plant
-        volume_l = plant.volume_l
-        if volume_l < EMPTY_L:
-            return Sample(now_s, volume_l, None, None, None, judged)
-        per_l = [amount / volume_l for amount in plant.tank.content()]
-        ph = self._as_it_is.find_ph(per_l, per_l[HEAT])
-        self._at_reference.find_ph(per_l, REFERENCE_C)
-        ec_us_cm = conductivity_us_cm(self._at_reference)
-        return Sample(now_s, volume_l, ph, plant.tank.temperature_c, ec_us_cm, judged)
+        tank = self._plant.tank
+        if tank.water.volume_l < EMPTY_L:
+            return Sample(now_s, tank.volume_l, None, None, None, judged)
+        ph, ec_us_cm = self._tank.look(tank.content(), tank.volume_l)
+        # Exchange that still waits to be carried out is left waiting, or the night would not be the same.
+        bottom = tank.water.parcels[Layer.BOTTOM.value]
+        ph_at_probe, ec_at_probe_us_cm = self._around_probe.look(bottom, tank.water.volume_l / 3.0)
+        return Sample(
+            now_s,
+            tank.volume_l,
+            ph,
+            tank.temperature_c,
+            ec_us_cm,
+            judged,
+            ph_at_probe,
+            ec_at_probe_us_cm,
+            tank.level_mm >= self._plant.instruments.probe.true.probe_height_mm,
+        )
 
     def _thin_out(self) -> None:
         """Drop every second sample and look half as often; the last one stays."""
@@ -88,6 +103,19 @@ class TruthTrace:
         if len(kept) > self._most * 3 // 4:
             kept = kept[::2]
         self._samples = kept[::-1]
+
+
+class _Water:
+    """Solvers for one water, which begin where they last ended."""
+
+    def __init__(self) -> None:
+        self._as_it_is, self._at_reference = WaterSolver(), WaterSolver()
+
+    def look(self, content: Sequence[float], volume_l: float) -> tuple[float, float]:
+        """Return pH of a parcel at its own temperature, and its conductivity at 25 °C, µS/cm."""
+        per_l = [amount / volume_l for amount in content]
+        self._at_reference.find_ph(per_l, REFERENCE_C)
+        return self._as_it_is.find_ph(per_l, per_l[HEAT]), conductivity_us_cm(self._at_reference)
 
 
 class ReadingWatch:

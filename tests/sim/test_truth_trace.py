@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
@@ -10,10 +11,12 @@ import pytest
 
 from controller.record.events import Reading
 from controller.settings.values import Site
-from sim.ions import HEAT, parcel
+from sim.ions import HEAT, INDEX, TOTALS, parcel
+from sim.layers import Layer
 from sim.night import run_night
 from sim.plant import Plant
 from sim.truth_trace import NightTruth, TruthTrace
+from sim.water import solve
 from sim.world import World
 
 PLAIN = Reading(1, 1, 100.0, 6.0, 18.0, 900.0, accepted=False)
@@ -56,6 +59,41 @@ def test_conductivity_is_told_at_25_degrees_whatever_the_water_has(plant: Plant)
     (sample,) = trace.samples
     assert sample.temperature_c == pytest.approx(12.0)
     assert sample.ec_us_cm == pytest.approx(1408.23, rel=0.05)
+
+
+def test_water_that_is_not_mixed_is_told_at_the_probe_and_as_a_whole(plant: Plant, demo_world: World) -> None:
+    """Against water solved apart: 60 L of tap water over 30 L that hold citric acid and salt."""
+    fill(plant, 60.0, demo_world)
+    salt = parcel({"K": 300.0, "Cl": 300.0, "citrate": 60.0})
+    salt[HEAT] = 30.0 * demo_world.supply.temperature_c
+    plant.tank.add(30_000.0, salt, at=Layer.BOTTOM)
+    trace = TruthTrace(plant)
+    trace.look(0.0, None)
+    (sample,) = trace.samples
+    assert (sample.ph, sample.ph_at_probe) != (None, None)
+    for content, volume_l, ph, ec_us_cm in (
+        (plant.tank.content(), 90.0, sample.ph, sample.ec_us_cm),
+        (plant.tank.water.parcels[2], 30.0, sample.ph_at_probe, sample.ec_at_probe_us_cm),
+    ):
+        totals = {name: content[INDEX[name]] / volume_l for name in TOTALS}
+        assert ph == pytest.approx(solve(totals, content[HEAT] / volume_l).ph, abs=1e-3)
+        assert ec_us_cm == pytest.approx(solve(totals, 25.0).conductivity_us_cm, rel=1e-3)
+    assert sample.ph_at_probe == pytest.approx(plant.tank.ph_at_probe(), abs=1e-3)
+    assert sample.ph is not None
+    assert sample.ph_at_probe is not None
+    assert sample.ph - sample.ph_at_probe > 0.2
+    assert sample.ec_at_probe_us_cm is not None
+    assert sample.ec_us_cm is not None
+    assert sample.ec_at_probe_us_cm > 1.3 * sample.ec_us_cm
+
+
+def test_the_probe_is_wet_from_its_own_height_on(plant: Plant, demo_site: Site, demo_world: World) -> None:
+    height_l = demo_world.probe.probe_height_mm * math.pi / 4 * demo_site.rig.tank.diameter_m**2
+    trace = TruthTrace(plant)
+    for second, water_l in enumerate((height_l - 0.1, 0.2)):
+        fill(plant, water_l, demo_world)
+        trace.look(float(second), PLAIN)
+    assert [sample.probe_wet for sample in trace.samples] == [False, True]
 
 
 def test_it_looks_at_readings_and_when_the_last_look_is_long_ago(plant: Plant) -> None:
