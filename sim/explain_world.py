@@ -6,18 +6,22 @@ Nothing is plotted here, and nothing is judged.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import fields, is_dataclass
 
 from controller.record.batch_record import BatchRecord
 from controller.record.page import Html, element, facts, folded, join, section, table
 from controller.record.words import celsius, duration, later, percent, time_of_day
 from controller.settings.values import Site
+from sim.explain_numbers import numbers
 from sim.faults import FAULTS
 from sim.faults.book import words_of
 from sim.outcome import NightOutcome
 from sim.truth_trace import NightTruth
 from sim.world import World
 
+AS_IT_BEGAN = (
+    "What was so in this simulated world as the night began, whatever the settings say. What was broken on "
+    "purpose later is not in these figures."
+)
 FAULT_WORDS: Mapping[str, str] = {name: fault.words for name, fault in FAULTS.items()}
 
 
@@ -50,7 +54,21 @@ def errors_of_the_world(site: Site, world: World) -> Html:
             f"{100 * probe.slope_share:g} % of theory; the controller believes "
             f"{100 * believed.slope_share:g} %",
         ),
-        ("pH probe, bias while motors run", f"{probe.stray_mv:g} mV"),
+        (
+            "pH at which warmth changes nothing",
+            f"{probe.isopotential_ph:g}; the controller believes {believed.isopotential_ph:g}",
+        ),
+        (
+            "pH probe, drift",
+            f"{probe.drift_mv_h:g} mV an hour, and to and fro by some {probe.reference_wander_mv:g} mV",
+        ),
+        (
+            "pH probe, bias while motors run",
+            f"stir pump {probe.stray_mv:g} mV, air pump {probe.stray_air_mv:g} mV, "
+            f"dosing pumps {probe.stray_motor_mv:g} mV",
+        ),
+        ("Conductivity cell", f"reads {percent(world.cell.cell_error)}"),
+        ("Level sensor", f"takes {100 * world.level.foam_share:g} % of the foam's height for water"),
         (
             "Pumps, error of their calibration",
             f"each its own, at most ±{100 * world.pumps.calibration_error:g} %",
@@ -60,28 +78,13 @@ def errors_of_the_world(site: Site, world: World) -> Html:
         ("Supply, temperature", celsius(supply.temperature_c)),
         ("Bottles", f"had stood for {world.bottles.stood_hours:g} h when the night began"),
     ]
-    lead = element("p", "What was so in this simulated world, whatever the settings say.", "soft")
+    lead = element("p", AS_IT_BEGAN, "soft")
     return section(
         "Errors of this world", lead, facts(pairs), folded("Every number of this world", _all(world))
     )
 
 
 def _all(world: World) -> Html:
-    head = ("what", "value")
-    return table("As in simulated.toml, or what stands in for it", head, _numbers(world), numbers=(1,))
-
-
-def _numbers(world: World) -> list[tuple[str, str]]:
-    """Give every plain value of every table, by the name of its table; the unit ends the name."""
-    rows = []
-    for of in fields(world):
-        part = getattr(world, of.name)
-        if not is_dataclass(part):
-            continue
-        values = ((line.name, getattr(part, line.name)) for line in fields(part))
-        rows += [
-            (f"{of.name}.{name}", f"{value}")
-            for name, value in values
-            if isinstance(value, float | int | str)
-        ]
-    return rows
+    head = ("line", "value")
+    caption = "As written in simulated.toml, or what stands in for a line that is not there"
+    return table(caption, head, numbers(world), numbers=(1,))

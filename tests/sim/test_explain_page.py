@@ -21,6 +21,7 @@ from controller.settings.values import Site
 from sim.differences import Difference, Dosed, TrueCourse, doses, together
 from sim.explain import explain_html
 from sim.explain_amounts import summed
+from sim.explain_numbers import numbers
 from sim.explain_plots import LEVEL
 from sim.explain_world import FAULT_WORDS
 from sim.faults import FAULTS, FaultPlan
@@ -337,7 +338,27 @@ def test_the_errors_of_the_world_are_those_of_its_file(
     )
     assert f"at most ±{100 * world.pumps.calibration_error:g} %" in words
     assert f"reads {100 * world.supply.meter_error:+.1f} %" in words
-    assert "probe.lag_s" in words
+    probe = world.probe
+    assert (
+        f"stir pump {probe.stray_mv:g} mV, air pump {probe.stray_air_mv:g} mV, "
+        f"dosing pumps {probe.stray_motor_mv:g} mV"
+    ) in words
+    believed_ph = demo_site.rig.probe.isopotential_ph
+    assert f"{probe.isopotential_ph:g}; the controller believes {believed_ph:g}" in words
+    assert f"{probe.drift_mv_h:g} mV an hour" in words
+    assert f"Conductivity cell reads {100 * world.cell.cell_error:+.1f} %" in words
+    assert f"takes {100 * world.level.foam_share:g} % of the foam's height" in words
+    for key, value in numbers(world):
+        assert f"{key} {value}" in words
+
+
+def test_a_supply_that_was_changed_is_not_said_to_be_what_it_was(demo_site: Site, tmp_path: Path) -> None:
+    outcome = explained(demo_site, tmp_path, (30.0, "supply-warm"), (400.0, "estop-pressed"))
+    words = Page(explain_html(outcome, demo_site)).text.partition("Errors of this world")[2]
+    before, found, _ = words.partition("15.5 °C")
+    assert "as the night began" in before
+    assert "broken on purpose later is not in these figures" in before
+    assert found
 
 
 def test_every_fault_that_there_is_has_words() -> None:
