@@ -60,6 +60,8 @@ class TrueInput:
 class Composition:
     """An input as described: dissolved amounts, one kind of solid, its grain. Zeros mean nothing of it.
 
+    `solid_mmol_ml` is for minerals; what is inert has the amount that its volume and density give.
+
     `grain_um` is the size that halves the solids' volume, `grain_spread` their geometric standard deviation
     (1 = all alike; 1.6 for a milled powder: assumed).
     """
