@@ -12,8 +12,10 @@ from collections.abc import Hashable, Iterator
 from dataclasses import dataclass, replace
 
 from abstract_rig import World
-from abstract_scan import DOSE, FILL, SCAN_S, AbstractScan, Action, Saved
-from safety_monitor import LONGEST_HOLD_S, TOLD, Facts, LawBroken, Monitor
+from abstract_scan import AbstractScan, Saved
+from safety_monitor import Facts, LawBroken, Monitor
+from safety_table import LONGEST_HOLD_S, TOLD
+from stand_ins import DOSE, FILL, SCAN_S, Action
 
 from controller.plan.steps import StepKind
 from controller.run.interlock_row import Interlock

@@ -1,8 +1,7 @@
 """What must hold after every scan, judged apart from the program: a monitor with its own table and latches.
 
 It knows what is so at the rig, what was ordered and acknowledged, and what was driven; it never reads the
-interlock table. Responses and latches are those of `test_interlocks.MUST`; what must be off and how soon is
-written down here. States and the changes between them: ISA-88 (IEC 61512-1).
+interlock table. What must be so is written down in `safety_table.py`.
 """
 
 from __future__ import annotations
@@ -11,9 +10,11 @@ from collections.abc import Collection
 from dataclasses import dataclass, replace
 
 from abstract_rig import POSITIONS, World
-from abstract_scan import AbstractScan, Action
+from abstract_scan import AbstractScan
+from safety_table import AFTER, AT_MOST_S, BEGINS, BY_BOARD, LONGEST_HOLD_S, MAY_BECOME, OFF, STIRS, TOLD, S
+from stand_ins import Action
 from test_guard import ASKING
-from test_interlocks import MUST, MUST_BLOCK_ALL, PHASE_CAUSES
+from test_interlocks import MUST
 from test_matrix_cells import asked
 
 from controller.plan.steps import StepKind
@@ -24,52 +25,6 @@ from controller.run.interlock_row import Output, Response
 from controller.run.request import Request
 from controller.run.sequence import RunState
 from controller.run.situation import Cause
-
-AT_MOST_S = {
-    Cause.VALVE_LEAKS_BY: 5.0,
-    Cause.BOARD_SILENT: 1.0,
-    Cause.ENABLE_LOST: 2.0,
-    Cause.FILL_DISAGREES: 5.0,
-    Cause.LEVEL_LOST: 2.0,
-    Cause.FOAM: 3.0,
-}
-LONGEST_HOLD_S = 3600.0
-ALL = frozenset(Output)
-WET = frozenset({Output.FILL, Output.DOSE})
-OFF: dict[Cause, frozenset[Output]] = {
-    **dict.fromkeys(Cause, WET),
-    **dict.fromkeys(MUST_BLOCK_ALL, ALL),
-    Cause.HIGH_FLOAT: WET | {Output.PERMIT},
-    Cause.SELECTOR_HAND: ALL - {Output.STIR},
-    Cause.FOAM: WET | {Output.AIR},
-    Cause.LOW_FLOAT: frozenset({Output.STIR, Output.DOSE}),
-    Cause.RUN_DRY: WET | {Output.STIR},
-}
-STIRS = frozenset(
-    {StepKind.CONDITION, StepKind.AGITATE, StepKind.DOSE, StepKind.RINSE, StepKind.MIX, StepKind.REBOUND}
-)
-BY_BOARD = frozenset({Cause.LEAK, Cause.BOARD_TRIPPED, Cause.ENABLE_LOST, Cause.LEVEL_LOST})
-TOLD = frozenset(PHASE_CAUSES)
-
-S = RunState
-MAY_BECOME = {
-    S.IDLE: {S.IDLE, S.RUNNING},
-    S.RUNNING: {S.RUNNING, S.HOLDING, S.STOPPING, S.ABORTING, S.COMPLETE},
-    S.HOLDING: {S.HELD, S.STOPPING, S.ABORTING},
-    S.HELD: {S.HELD, S.RESTARTING, S.STOPPING, S.ABORTING},
-    S.RESTARTING: {S.RUNNING, S.HOLDING, S.STOPPING, S.ABORTING},
-    S.STOPPING: {S.STOPPED, S.ABORTING},
-    S.STOPPED: {S.STOPPED, S.ABORTING, S.IDLE},
-    S.ABORTING: {S.ABORTED},
-    S.ABORTED: {S.ABORTED, S.IDLE},
-    S.COMPLETE: {S.COMPLETE, S.IDLE},
-}
-AFTER = {
-    Response.HOLD: frozenset(S) - {S.RUNNING, S.RESTARTING},
-    Response.STOP: frozenset({S.STOPPING, S.STOPPED, S.ABORTING, S.ABORTED, S.COMPLETE, S.IDLE}),
-    Response.ABORT: frozenset({S.ABORTING, S.ABORTED, S.COMPLETE, S.IDLE}),
-}
-BEGINS = {(S.IDLE, S.RUNNING): "start", (S.HELD, S.RESTARTING): "restart"}
 
 
 class LawBroken(AssertionError):
