@@ -1,4 +1,4 @@
-"""Amounts of a night: wanted, recorded and truly pumped for each input, with the solids that really came.
+"""Amounts of a night: wanted, recorded and truly come for each input, with the solids that really came.
 
 One drawing in percent of what was wanted, and the tables of all inputs and of all doses.
 """
@@ -6,6 +6,7 @@ One drawing in percent of what was wanted, and the tables of all inputs and of a
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from controller.record.amounts import additions, trims
 from controller.record.axis import Scale, round_ticks
@@ -16,6 +17,8 @@ from sim.differences import Dosed, doses, together
 from sim.outcome import NightOutcome
 from sim.truth_trace import NightTruth
 
+NEXT_TO_NOTHING_ML = 0.05
+"""What the page would write as 0.0 mL or 0.1 mL is not told as an accident."""
 WIDTH, LEFT, RIGHT, TOP, ROW, FOOT = 420, 10, 14, 6, 38, 34
 LEAST_SPAN_PERCENT = 4.0
 
@@ -26,26 +29,51 @@ def amounts(outcome: NightOutcome, seen: NightTruth) -> Html:
     every = doses(outcome.record, outcome.ml_by_dose, seen.solids_share_by_dose)
     rows = summed(outcome, every)
     if not rows:
-        return section("Amounts", element("p", "No addition was planned or dosed."))
-    told = [_table("Each input: its doses added up", rows, titles, outcome)]
+        none = element("p", "No addition was planned or dosed.")
+        return section("Amounts", none, _astray(outcome, titles))
+    told = [_table("Each input: what came into tank and line by its end", rows, titles, outcome)]
     if not every:
-        return section("Amounts", element("p", "Nothing was dosed."), folded("What was wanted", *told))
-    told.append(_table("Each dose, rinses too", every, titles, outcome))
+        none = element("p", "Nothing was dosed.")
+        return section("Amounts", none, _astray(outcome, titles), folded("What was wanted", *told))
+    told.append(_table("Each dose, rinses too: what its pump moved", every, titles, outcome))
     drawn = [row for row in rows if row.target_ml > 0.0]
     legend = (
-        "Percent of the amount that was wanted. ◇ recorded, counted by the pump. ● truly pumped. "
+        "Percent of the amount that was wanted. ◇ recorded, counted by the pump. "
+        "● truly in tank and line, by pump or gravity. "
         "□ solids that came up the tube, in percent of the label. Dashed: as wanted."
     )
     title = element("h3", "Each input, in percent of what was wanted")
     figure = element("figure", join(title, _draw(drawn, titles), element("figcaption", legend)), "steps")
-    return section("Amounts", figure, folded("Amounts as tables", join(*told)))
+    return section("Amounts", figure, _astray(outcome, titles), folded("Amounts as tables", join(*told)))
+
+
+def _astray(outcome: NightOutcome, titles: Mapping[str, str]) -> Html:
+    """Tell what no pump's count tells: what ran in by gravity, and what went to the floor."""
+    found = (
+        (_title(name, titles), words, amount_ml)
+        for name, ran in outcome.ran.items()
+        for words, amount_ml in (
+            ("ran in by gravity", ran.siphoned_ml),
+            ("went to the floor", ran.spilled_ml),
+        )
+    )
+    rows = [(f"{title}: {words}", millilitres(ml)) for title, words, ml in found if ml > NEXT_TO_NOTHING_ML]
+    if not rows:
+        return element("p", "Nothing ran into the tank by gravity, and no pump spilled anything.")
+    return table("What no pump counted", ("what", "true"), rows, numbers=(1,), kind="even")
 
 
 def summed(outcome: NightOutcome, every: Sequence[Dosed]) -> tuple[Dosed, ...]:
-    """Add doses up by input: planned additions in order, dosed or not, then trims."""
+    """Add doses up by input: planned additions in order, dosed or not, then trims.
+
+    The true amount of an addition is what really came, even if no pump moved it.
+    """
     planned = {addition.input: addition.ml for addition in outcome.plan.additions}
     found = [
-        together(name, DosePurpose.ADDITION, ml, _of(every, name, DosePurpose.ADDITION))
+        replace(
+            together(name, DosePurpose.ADDITION, ml, _of(every, name, DosePurpose.ADDITION)),
+            true_ml=outcome.added_ml(name),
+        )
         for name, ml in planned.items()
     ]
     for name in dict.fromkeys(dose.input for dose in every if dose.purpose == DosePurpose.TRIM):
@@ -63,8 +91,12 @@ def _titles(outcome: NightOutcome) -> Mapping[str, str]:
 
 
 def _name(dose: Dosed, titles: Mapping[str, str]) -> str:
-    title = titles.get(dose.input, dose.input.replace("_", " ").capitalize())
+    title = _title(dose.input, titles)
     return title if dose.purpose == DosePurpose.ADDITION else f"{title} ({dose.purpose})"
+
+
+def _title(name: str, titles: Mapping[str, str]) -> str:
+    return titles.get(name, name.replace("_", " ").capitalize())
 
 
 def _draw(rows: Sequence[Dosed], titles: Mapping[str, str]) -> Html:

@@ -31,7 +31,7 @@ from sim.board import SimBoard
 from sim.faults import FaultPlan
 from sim.first_night import first_night, start_of
 from sim.laws import Laws, Violation
-from sim.outcome import NightOutcome, Truth
+from sim.outcome import NightOutcome, Truth, where_it_ran
 from sim.rig import SimRig
 from sim.told_doses import ToldDoses
 from sim.truth_trace import NightTruth, ReadingWatch, TruthTrace
@@ -178,6 +178,7 @@ def run_night(
         simulated_s=night.rig.now_s,
         wall_s=time.perf_counter() - began_s,
         seen=night.seen,
+        ran=where_it_ran(night.rig.plant.dosing),
     )
 
 

@@ -5,7 +5,8 @@ Amounts and readings are taken from the record, never from the controller's memo
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from controller.plan.steps import Plan, Purpose, StepKind
@@ -14,6 +15,7 @@ from controller.record.events import AlarmState
 from controller.run.interlock_table import TABLE
 from controller.run.sequence import RunState
 from controller.run.situation import Cause
+from sim.dosing import Dosing
 from sim.laws import Violation
 from sim.truth_trace import NightTruth
 
@@ -27,9 +29,31 @@ class Truth:
     ph: float
 
 
+RINSE_WATER = "rinse_water"
+
+
+@dataclass(frozen=True, slots=True)
+class Ran:
+    """Where one input really went, mL: into tank and line, of that by gravity alone, and to the floor."""
+
+    delivered_ml: float
+    siphoned_ml: float
+    spilled_ml: float
+
+
+def where_it_ran(dosing: Dosing) -> dict[str, Ran]:
+    """Tell of every input, and of the rinse water, where it went; dosed or not, counted or not."""
+    names = {channel: bottle.name for channel, bottle in dosing.bottles.items()}
+    return {
+        name: Ran(dosing.delivered_ml.get(name, 0.0), dosing.siphoned_ml[channel], dosing.spilled_ml[channel])
+        for channel in dosing.pumps
+        for name in (names.get(channel, RINSE_WATER),)
+    }
+
+
 @dataclass(frozen=True, slots=True)
 class AdditionOutcome:
-    """One addition: wanted, recorded, and what the simulated pump really moved."""
+    """One addition: wanted, recorded, and what really came into tank and line, by pump or gravity."""
 
     input: str
     target_ml: float
@@ -42,7 +66,8 @@ class NightOutcome:
     """One night told.
 
     `truth` holds for the release if there was one; `floor_s` includes the trims that were used; `wall_s` is
-    how long the night took to compute; `seen` is there when the night was traced.
+    how long the night took to compute; `seen` is there when the night was traced; `ran` tells by input where
+    it went, whatever the pumps' motions in `ml_by_dose` say.
     """
 
     plan: Plan
@@ -57,6 +82,7 @@ class NightOutcome:
     simulated_s: float
     wall_s: float
     seen: NightTruth | None = None
+    ran: Mapping[str, Ran] = field(default_factory=dict)
 
     @property
     def batch(self) -> int:
@@ -88,12 +114,20 @@ class NightOutcome:
                 planned.input,
                 planned.ml,
                 sum(dose.result.event.ml for dose in self._doses(planned.input) if dose.result),
-                sum(
-                    self.ml_by_dose.get(dose.intent.event.dose_id, 0.0) for dose in self._doses(planned.input)
-                ),
+                self.added_ml(planned.input),
             )
             for planned in self.plan.additions
         )
+
+    def added_ml(self, name: str) -> float:
+        """Give what came into tank and line of an input, mL, less what its trims pumped."""
+        ran = self.ran.get(name)
+        trimmed_ml = sum(
+            self.ml_by_dose.get(dose.intent.event.dose_id, 0.0)
+            for dose in self.record.doses
+            if dose.intent.event.input == name and dose.intent.event.purpose == Purpose.TRIM.value
+        )
+        return 0.0 if ran is None else max(ran.delivered_ml - trimmed_ml, 0.0)
 
     def as_json(self) -> dict[str, object]:
         """Give the form that `tankhand simulate --json` prints; units are in the keys."""
