@@ -92,7 +92,7 @@ class Procedure:
             return turn
         self._recorder.put(run.ended(StepResult.DONE, turn.note))
         self._next_step(run)
-        if run.phase is None:
+        if self.state in ENDS:
             return Turn(wake_s=seen.now_s)
         # Stir and agitators stay on between two steps, so that they need not stop and start.
         carried = turn.request
