@@ -13,10 +13,10 @@ from controller.record.batch_record import Timed
 from controller.record.events import Reading
 from controller.record.page import Html, element, join, page, section, table, text
 from controller.record.verdict import Fitness, kept_from_s, verdict
-from controller.record.words import date_and_time, duration, later, signed, time_of_day
+from controller.record.words import date_and_time, duration, later, millilitres, signed, time_of_day
 from controller.settings.values import Site
 from sim.differences import Dosed, TrueCourse, doses
-from sim.explain_amounts import amounts
+from sim.explain_amounts import amounts, summed
 from sim.explain_plots import CONDUCTIVITY, LEVEL, PH, TEMPERATURE, Quantity, Stretch, figures
 from sim.explain_world import broken_on_purpose, errors_of_the_world
 from sim.outcome import NightOutcome
@@ -29,7 +29,8 @@ ONLY_HERE = (
 JUDGED = (
     "Each sensor is judged by the water around it. Accepted pH readings were settled and steady, and only "
     "they decide about trims and the release. The others were only watched: some while the tank was moving, "
-    "some to see whether the kept tank stays as it was. An amount is recorded less what its pump truly moved."
+    "some to see whether the kept tank stays as it was. The amount of a dose is recorded less what its pump "
+    "truly moved, that of an input less all that came, by pump or gravity."
 )
 
 
@@ -50,7 +51,7 @@ def explain_html(outcome: NightOutcome, site: Site) -> str:
         element("h1", title),
         element("p", begun, "soft"),
         _head(outcome),
-        _how_far_off(course, doses(record, outcome.ml_by_dose, seen.solids_share_by_dose)),
+        _how_far_off(outcome, course, doses(record, outcome.ml_by_dose, seen.solids_share_by_dose)),
         broken_on_purpose(outcome, seen),
         _over_time(course, seen),
         amounts(outcome, seen),
@@ -71,7 +72,7 @@ def _head(outcome: NightOutcome) -> Html:
     return Html(f'<div class="verdict {kind}">{box}</div>')
 
 
-def _how_far_off(course: TrueCourse, dosed: Sequence[Dosed]) -> Html:
+def _how_far_off(outcome: NightOutcome, course: TrueCourse, dosed: Sequence[Dosed]) -> Html:
     """Judge every sensor by the water that it hung in; what was not mixed yet is no fault of a sensor."""
     record = course.record
     accepted = set(record.accepted)
@@ -96,12 +97,23 @@ def _how_far_off(course: TrueCourse, dosed: Sequence[Dosed]) -> Html:
         row(TEMPERATURE, "Temperature", "°C", wet),
         _row(course, "Conductivity", [(one.t_s, 100.0 * one.share) for one in salty], "%", 1),
         _row(course, "Amount of a dose", known, "%", 1, "no dose"),
+        _whole_amounts(summed(outcome, dosed)),
     ]
     head = ("measured less true", "largest", "at the end")
     told = table(
         "The largest difference, when it was, and the last one", head, rows, numbers=(1, 2), kind="even"
     )
     return section("How far off", told, element("p", JUDGED, "soft"), _not_yet_mixed(course))
+
+
+def _whole_amounts(inputs: Sequence[Dosed]) -> tuple[str, ...]:
+    """Write the input whose record is furthest from what really came; it has no moment, and no last one."""
+    known = [(of.recorded_ml - of.true_ml, of.input) for of in inputs if of.recorded_ml is not None]
+    if not known:
+        return ("Amount of an input", "no dose", "no dose")
+    amount_ml, name = max(known, key=lambda one: abs(one[0]))
+    largest = join(text(signed(millilitres(amount_ml))), element("small", name.replace("_", " ")))
+    return ("Amount of an input", largest, "–")
 
 
 def _not_yet_mixed(course: TrueCourse) -> Html:

@@ -23,6 +23,10 @@ def words_of(html: str) -> str:
     return " ".join(re.sub(r"<[^>]+>", " ", html).split())
 
 
+def how_far_off_of(html: str) -> str:
+    return words_of(html.partition("<h2>How far off</h2>")[2].partition("<h2>")[0])
+
+
 def amounts_of(html: str) -> str:
     return words_of(html.partition("<h2>Amounts</h2>")[2].partition("<h2>")[0])
 
@@ -37,6 +41,10 @@ def with_bottles_above(demo_site: Site, tmp_path_factory: pytest.TempPathFactory
     assert "above_tank_m = -0.6" in text
     world.write_text(text.replace("above_tank_m = -0.6", "above_tank_m = 0.3"), encoding="utf-8")
     return load_site(folder)
+
+
+def told_on_record(outcome: NightOutcome, name: str) -> float:
+    return next(addition.recorded_ml for addition in outcome.additions if addition.input == name)
 
 
 def night_of(site: Site, folder: Path, fault: str) -> NightOutcome:
@@ -61,7 +69,11 @@ def test_what_ran_in_by_gravity_is_in_the_true_amount_and_told(
     assert told[KELP] == pytest.approx(ran.delivered_ml)
     shown = {row.input: row.true_ml for row in summed(outcome, ()) if row.purpose == "addition"}
     assert shown[KELP] == told[KELP]
-    said = amounts_of(explain_html(outcome, with_bottles_above))
+    html = explain_html(outcome, with_bottles_above)
+    more_ml = ran.delivered_ml - told_on_record(outcome, KELP)
+    assert more_ml > 100.0
+    assert f"Amount of an input −{more_ml:.1f} mL kelp extract" in how_far_off_of(html)
+    said = amounts_of(html)
     assert f"Kelp extract: ran in by gravity {ran.siphoned_ml:.1f} mL" in said
     assert f"{ran.delivered_ml:.1f} mL" in said
 
@@ -73,6 +85,17 @@ def test_what_went_to_the_floor_is_told_and_is_not_in_the_tank(demo_site: Site, 
     said = amounts_of(explain_html(outcome, demo_site))
     assert f"Kelp extract: went to the floor {ran.spilled_ml:.1f} mL" in said
     assert "ran in by gravity" not in said
+
+
+def test_an_input_of_which_nothing_came_is_told_by_what_the_record_claims(
+    demo_site: Site, tmp_path: Path
+) -> None:
+    outcome = night_of(demo_site, tmp_path, f"seized:{KELP}")
+    claimed_ml = told_on_record(outcome, KELP)
+    assert outcome.ran[KELP].delivered_ml == 0.0
+    assert claimed_ml > 400.0
+    said = how_far_off_of(explain_html(outcome, demo_site))
+    assert f"Amount of an input +{claimed_ml:.1f} mL kelp extract" in said
 
 
 def test_an_addition_and_a_trim_of_one_input_share_what_came(demo_site: Site, tmp_path: Path) -> None:
