@@ -92,8 +92,9 @@ class TrueCourse:
 
 @dataclass(frozen=True, slots=True)
 class Dosed:
-    """An amount four ways: wanted, recorded (None: nobody knows), truly pumped, and solids over the label.
+    """An amount four ways: wanted, recorded (None: nobody knows), true, and solids over the label.
 
+    True of one dose is what its pump moved; of an input, all that went to tank and line, pumped or not.
     `solids_share` is None for what holds no solids or was not dosed; `t_s` is None for several
     doses together.
     """

@@ -27,10 +27,9 @@ ONLY_HERE = (
     "than what was measured. The controller saw the measured values and nothing else."
 )
 JUDGED = (
-    "Each sensor is judged by the water around it. Accepted pH readings were settled and steady, and only "
-    "they decide about trims and the release. The others were only watched: some while the tank was moving, "
-    "some to see whether the kept tank stays as it was. The amount of a dose is recorded less what its pump "
-    "truly moved, that of an input less all that came, by pump or gravity."
+    "Each sensor is judged by the water around it. Accepted pH readings were settled and steady, and trims "
+    "and the release went by them alone. The others were taken in between: while the tank was moving, or "
+    "while it was kept. An amount is recorded less what its pump truly moved."
 )
 
 

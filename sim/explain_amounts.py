@@ -19,6 +19,7 @@ from sim.truth_trace import NightTruth
 
 NEXT_TO_NOTHING_ML = 0.05
 """What the page would write as 0.0 mL or 0.1 mL is not told as an accident."""
+UNWANTED = "not wanted"
 WIDTH, LEFT, RIGHT, TOP, ROW, FOOT = 420, 10, 14, 6, 38, 34
 LEAST_SPAN_PERCENT = 4.0
 
@@ -64,7 +65,7 @@ def _astray(outcome: NightOutcome, titles: Mapping[str, str]) -> Html:
 
 
 def summed(outcome: NightOutcome, every: Sequence[Dosed]) -> tuple[Dosed, ...]:
-    """Add doses up by input: planned additions in order, dosed or not, then trims.
+    """Add doses up by input: planned additions in order, dosed or not, then trims, then what came unwanted.
 
     The true amount of an addition is what really came, even if no pump moved it.
     """
@@ -79,6 +80,12 @@ def summed(outcome: NightOutcome, every: Sequence[Dosed]) -> tuple[Dosed, ...]:
     for name in dict.fromkeys(dose.input for dose in every if dose.purpose == DosePurpose.TRIM):
         parts = _of(every, name, DosePurpose.TRIM)
         found.append(together(name, DosePurpose.TRIM, sum(part.target_ml for part in parts), parts))
+    told = {row.input for row in found}
+    found += [
+        Dosed(name, UNWANTED, None, 0.0, 0.0, ran.delivered_ml, None)
+        for name, ran in outcome.ran.items()
+        if name not in told and ran.delivered_ml > NEXT_TO_NOTHING_ML
+    ]
     return tuple(found)
 
 

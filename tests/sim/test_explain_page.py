@@ -217,7 +217,9 @@ def test_sensors_are_judged_by_the_water_around_them_and_the_rest_is_not_yet_mix
     words = Page(html).text.partition("Conductivity")[2].partition("Broken on purpose")[0]
     assert f"{max(meter, key=abs):+.1f} %".replace("-", "\N{MINUS SIGN}") in words
     assert "Not yet mixed" in words
-    assert "still moving" not in words
+    others = [r.t_s for r in good.record.readings if not r.event.accepted]
+    assert max(others) > good.truth.at_s, "no plain reading while the tank was kept"
+    assert "while the tank was moving, or while it was kept" in words
 
 
 def test_readings_are_shown_from_where_the_simulated_probe_is_wet(html: str, good: NightOutcome) -> None:

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from controller.record.words import millilitres
 from controller.settings.load import load_site
 from controller.settings.values import Site
 from sim.explain import explain_html
@@ -96,6 +97,16 @@ def test_an_input_of_which_nothing_came_is_told_by_what_the_record_claims(
     assert claimed_ml > 400.0
     said = how_far_off_of(explain_html(outcome, demo_site))
     assert f"Amount of an input +{claimed_ml:.1f} mL kelp extract" in said
+
+
+def test_what_came_that_nobody_wanted_has_its_row(demo_site: Site, tmp_path: Path) -> None:
+    """Two suction tubes are on each other's pumps: the tank gets what the recipe does not hold."""
+    outcome = night_of(demo_site, tmp_path, "swapped:gypsum_suspension")
+    came_ml = outcome.ran["rock_phosphate_suspension"].delivered_ml
+    assert came_ml > 100.0
+    assert "rock_phosphate_suspension" not in {addition.input for addition in outcome.additions}
+    said = amounts_of(explain_html(outcome, demo_site))
+    assert f"Rock phosphate suspension (not wanted) 0.00 mL 0.00 mL {millilitres(came_ml)}" in said
 
 
 def test_an_addition_and_a_trim_of_one_input_share_what_came(demo_site: Site, tmp_path: Path) -> None:
