@@ -129,7 +129,7 @@ table{border-collapse:collapse;width:100%;font-size:.9rem}
 caption{text-align:left;padding:.25rem 0}
 th,td{text-align:left;vertical-align:top;padding:.35rem .6rem .35rem 0;border-bottom:1px solid var(--rule)}
 thead th{font-size:.8125rem;font-weight:600;color:var(--soft)}
-tbody th{font-weight:600}
+tbody th{font-weight:600;min-width:6.75rem}
 .n{text-align:right;font-variant-numeric:tabular-nums;white-space:nowrap}
 :is(td,th):not(.n){overflow-wrap:anywhere}
 .even table{table-layout:fixed}.even .n{width:21%}

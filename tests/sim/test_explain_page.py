@@ -157,6 +157,13 @@ def test_every_plot_has_its_unit_on_its_axis(html: str) -> None:
     assert any("%" in (one.text or "") for one in drawings(html)["amounts"].findall("text"))
 
 
+def test_names_in_a_wide_table_keep_room_for_their_words_on_a_narrow_screen(html: str) -> None:
+    """Cells may break anywhere, and a table that scrolls would leave its names one letter a line."""
+    assert re.search(r"\.wide\{overflow-x:auto", html)
+    (width_rem,) = re.findall(r"tbody th\{[^}]*min-width:([\d.]+)rem", html)
+    assert float(width_rem) >= 6.5
+
+
 def test_no_words_touch_on_the_scale_of_a_plot(html: str) -> None:
     for name, drawing in drawings(html).items():
         if name == "amounts":
