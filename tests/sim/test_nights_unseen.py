@@ -11,7 +11,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from fault_nights import FRUITING, PLAIN, RIGHT_AT_ONCE, TAP, YOUNG_PLANTS, Ended, night_with, site_in_truth
+from fault_nights import FRUITING, PLAIN, RIGHT_AT_ONCE, TAP, Ended, night_with, site_in_truth
 
 from controller.settings.values import Site
 
@@ -37,7 +37,7 @@ DRAIN = "drain-stuck-open"
 
 # fault, moment, recipe, law, words of the violation, why nobody sees it.
 ALONE = [
-    ("blocked:rinse_water", 100.0, YOUNG_PLANTS, 4, "undiluted in the common line", "as for blocked"),
+    ("blocked:rinse_water", 100.0, FRUITING, 4, "undiluted in the common line", "as for blocked"),
     ("stir-dead", 700.0, FRUITING, 12, "off its mean strength", "nothing tells whether the pump moves water"),
     ("permit-welded", 100.0, EASY, 12, "not released", "no contact tells where the relay stands"),
     ("probe-wet-plug", 10.0, PLAIN, 12, "true pH", "half a voltage still moves with each trim"),
