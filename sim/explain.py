@@ -29,7 +29,8 @@ ONLY_HERE = (
 JUDGED = (
     "Each sensor is judged by the water around it. Accepted pH readings were settled and steady, and trims "
     "and the release went by them alone. The others were taken in between: while the tank was moving, or "
-    "while it was kept. An amount is recorded less what its pump truly moved."
+    "while it was kept. The amount of a dose is recorded less what its pump truly moved, that of an input "
+    "less all that came, by pump or gravity."
 )
 
 

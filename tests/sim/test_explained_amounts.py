@@ -74,6 +74,7 @@ def test_what_ran_in_by_gravity_is_in_the_true_amount_and_told(
     more_ml = ran.delivered_ml - told_on_record(outcome, KELP)
     assert more_ml > 100.0
     assert f"Amount of an input −{more_ml:.1f} mL kelp extract" in how_far_off_of(html)
+    assert "that of an input less all that came, by pump or gravity" in how_far_off_of(html)
     said = amounts_of(html)
     assert f"Kelp extract: ran in by gravity {ran.siphoned_ml:.1f} mL" in said
     assert f"{ran.delivered_ml:.1f} mL" in said
