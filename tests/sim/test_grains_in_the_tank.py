@@ -149,3 +149,9 @@ def test_inert_grains_lighter_than_water_are_no_negative_amount(demo_site):
     light = Composition({}, "inert", 1.0, 0.1, 25.0, 0.8).true_input(of)
     assert light.grains_ml[INDEX["inert"]] == 0.0
     assert light.dissolved_ml[EXCESS] + light.grains_ml[EXCESS] == pytest.approx(of.density_kg_l - 1.0)
+
+
+@pytest.mark.parametrize("name", SUSPENSIONS)
+def test_the_grains_of_a_dose_weigh_in_the_bottle_what_they_weigh_in_the_tank(demo_world, name):
+    grains = demo_world.inputs[name].grains_ml
+    assert grains[EXCESS] == pytest.approx(sum(EXCESS_G_MMOL[kind] * grains[kind] for kind in EXCESS_G_MMOL))

@@ -91,3 +91,15 @@ def test_liquid_that_hangs_in_foam_lifts_no_float(demo_site, demo_world):
     tank.add((tank_of.low_float_l - 1.0) * 1e3, parcel({"foamer": 100.0}, 7.0, 18.0))
     tank.foam.liquid_l += 2.0
     assert rig.read().panel.low_float
+
+
+def test_what_foam_gives_back_to_a_brimful_tank_runs_over_too():
+    tank = Tank(AREA_M2, 15.0, brim_l=BRIM_L)
+    tank.add(195_000.0, parcel({"foamer": 100.0}, 195.0, 18.0))
+    tank.advance(60.0, 0.0, True)
+    hanging_l = tank.foam.liquid_l
+    tank.add((BRIM_L - tank.water.volume_l) * 1e3, parcel({}, 25.0, 18.0))
+    tank.advance(60.0, 0.0, False)
+    assert hanging_l > 0.5
+    assert tank.water.volume_l == pytest.approx(BRIM_L)
+    assert tank.overflow_l == pytest.approx(hanging_l)
