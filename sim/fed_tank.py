@@ -9,11 +9,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from controller.plan.steps import Plan
-from sim.dosing import Dosing
-from sim.ions import CL, NA, K
+from sim.matter.ions import CL, NA, K
+from sim.pumping.dosing import Dosing
 from sim.rig import SimRig
-from sim.tank import Tank
 from sim.told_doses import Told
+from sim.vessel.tank import Tank
 
 WANTED_SHARE = 0.10
 """A feed a tenth off its recipe is doubtful: labels round that far (common practice, no source)."""

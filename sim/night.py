@@ -28,13 +28,13 @@ from controller.service.opening import open_batch, plan_for_the_tank
 from controller.service.wall_clock import wall_at
 from controller.settings.values import Site
 from sim.board import SimBoard
+from sim.explain.truth_trace import NightTruth, ReadingWatch, TruthTrace
 from sim.faults import FaultPlan
 from sim.first_night import first_night, start_of
 from sim.laws import Laws, Violation
 from sim.outcome import NightOutcome, Truth, where_it_ran
 from sim.rig import SimRig
 from sim.told_doses import ToldDoses
-from sim.truth_trace import NightTruth, ReadingWatch, TruthTrace
 from sim.world import load_world
 
 OPERATOR = "operator"

@@ -15,9 +15,9 @@ from controller.record.events import AlarmState
 from controller.run.interlock_table import TABLE
 from controller.run.sequence import RunState
 from controller.run.situation import Cause
-from sim.dosing import Dosing
+from sim.explain.truth_trace import NightTruth
 from sim.laws import Violation
-from sim.truth_trace import NightTruth
+from sim.pumping.dosing import Dosing
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,8 +10,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from firmware_bridge.registers import NO_READING
-from sim.front_end import centidegrees
 from sim.plant import Plant
+from sim.sensing.front_end import centidegrees
 
 
 @dataclass(slots=True)

@@ -10,14 +10,14 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from controller.settings.values import Site
-from sim.disturbance import Disturbance
-from sim.dosing import PUDDLE_ML, Dosing
-from sim.grains import STAND_INS, Grain
-from sim.instruments import Instruments
-from sim.ions import GYPSUM, SOLIDS
-from sim.supply import Supply
-from sim.tank import Tank
+from sim.matter.grains import STAND_INS, Grain
+from sim.matter.ions import GYPSUM, SOLIDS
+from sim.pumping.dosing import PUDDLE_ML, Dosing
+from sim.sensing.instruments import Instruments
 from sim.true_input import TrueInput
+from sim.vessel.disturbance import Disturbance
+from sim.vessel.supply import Supply
+from sim.vessel.tank import Tank
 from sim.world import World
 
 DRAIN_L_MIN = 30.0

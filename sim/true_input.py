@@ -6,17 +6,17 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from controller.settings.values import Carried, Form, Input, Reaction
-from sim.grains import EXCESS_G_MMOL
-from sim.ions import EXCESS, FOAMER, HEAT, INDEX, INERT, parcel
-from sim.stock import Suspended
-from sim.viscosity import carrier_viscosity_mpa_s, thickening_share
+from sim.matter.grains import EXCESS_G_MMOL
+from sim.matter.ions import EXCESS, FOAMER, HEAT, INDEX, INERT, parcel
+from sim.matter.viscosity import carrier_viscosity_mpa_s, thickening_share
+from sim.pumping.stock import Suspended
 
 
 @dataclass(frozen=True, slots=True)
 class TrueInput:
     """What a millilitre of an input really holds: what is dissolved, and its grains at their label share.
 
-    Both are parcels (`sim.ions.PARCEL`), with their share of the mass above water.
+    Both are parcels (`sim.matter.ions.PARCEL`), with their share of the mass above water.
     """
 
     dissolved_ml: tuple[float, ...]
@@ -31,7 +31,7 @@ class TrueInput:
     def apparent_viscosity_mpa_s(self, solids_share: float = 1.0, temperature_c: float = 20.0) -> float:
         """Return how thick it is with its grains at `solids_share` of the label, mPa.s.
 
-        `viscosity_mpa_s` is what it is as labelled at 20 deg C; see `sim.viscosity` for both changes.
+        `viscosity_mpa_s` is what it is as labelled at 20 deg C; see `sim.matter.viscosity` for both changes.
         """
         thick = carrier_viscosity_mpa_s(self.viscosity_mpa_s, temperature_c)
         if self.suspended is None:

@@ -10,10 +10,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from sim.charge_balance import WaterSolver
-from sim.conductivity import conductivity_us_cm
-from sim.ions import INDEX, TOTALS
-from sim.saturation import saturation
+from sim.matter.charge_balance import WaterSolver
+from sim.matter.conductivity import conductivity_us_cm
+from sim.matter.ions import INDEX, TOTALS
+from sim.matter.saturation import saturation
 
 AIR_CO2_PPM = 400.0
 """CO2 of the air for `co2="open"` unless told otherwise: log p = -3.398 atm, the usual check value."""
@@ -37,7 +37,7 @@ def solve(
     co2: Literal["closed", "open"] = "closed",
     co2_ppm: float = AIR_CO2_PPM,
 ) -> Solution:
-    """Solve one water: totals in mmol/kg by the names of `sim.ions.TOTALS`, conductivity at `temperature_c`.
+    """Solve one water: totals in mmol/kg by the names of `TOTALS`, conductivity at `temperature_c`.
 
     `co2="open"` ignores the total of carbonate and holds CO2 at equilibrium with air of `co2_ppm`.
     Raises ValueError for an unknown total, a negative or non-finite amount, or a temperature outside 0-60

@@ -12,10 +12,17 @@ from typing import Any
 
 from controller.settings.faults import SiteFaults
 from controller.settings.values import Site
-from sim.heat import swung_c
-from sim.ions import HEAT, parcel
+from sim.day_swing import swung_c
+from sim.matter.ions import HEAT, parcel
 from sim.true_input import Composition, TrueInput, likely_composition
-from sim.true_instruments import TrueCell, TrueFlowMeter, TrueLevel, TrueProbe, TrueScales, TrueThermometers
+from sim.true_instruments import (
+    TrueCell,
+    TrueFlowMeter,
+    TrueLevel,
+    TrueProbe,
+    TrueScales,
+    TrueThermometers,
+)
 from sim.world_agrees import check_composition, check_swing
 from sim.world_file import WorldFile
 
@@ -35,7 +42,7 @@ TAP_WATER_MMOL_L = {
 class Room:
     """The air around the tank, and what its stir pump leaves in the water (assumed).
 
-    `swing_k` is how far its temperature swings either way over a day (`sim/heat.py`).
+    `swing_k` is how far its temperature swings either way over a day (`sim/vessel/heat.py`).
     """
 
     temperature_c: float = 18.0

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from controller.settings.faults import Fault, SiteFaults, nearest, plain, written
-from sim.ions import SOLIDS, TOTALS
+from sim.matter.ions import SOLIDS, TOTALS
 
 FILE = "simulated.toml"
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from sim import scale as ailing
 from sim.faults.fault import Act, Fault, Strikes
 from sim.faults.pumps import channel_of
-from sim.scale import ScaleCondition
+from sim.sensing import scale as ailing
+from sim.sensing.scale import ScaleCondition
 
 if TYPE_CHECKING:
     from sim.rig import SimRig

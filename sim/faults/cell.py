@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from firmware_bridge.registers import NO_READING
-from sim import conductivity_cell as ailing
-from sim.conductivity_cell import CellCondition
 from sim.faults.fault import Act, Fault, plainly
+from sim.sensing import conductivity_cell as ailing
+from sim.sensing.conductivity_cell import CellCondition
 
 if TYPE_CHECKING:
     from sim.rig import SimRig

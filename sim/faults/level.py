@@ -5,11 +5,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from firmware_bridge.registers import NO_READING
-from sim import flow_meter, level_sensor
 from sim.faults.fault import Act, Fault, plainly
-from sim.flow_meter import FlowMeterCondition
-from sim.ions import FOAMER, HEAT, PARCEL
-from sim.level_sensor import LevelCondition
+from sim.matter.ions import FOAMER, HEAT, PARCEL
+from sim.sensing import flow_meter, level_sensor
+from sim.sensing.flow_meter import FlowMeterCondition
+from sim.sensing.level_sensor import LevelCondition
 
 if TYPE_CHECKING:
     from sim.rig import SimRig

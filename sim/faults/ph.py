@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from firmware_bridge.registers import NO_READING
-from sim import probe_condition as ailing
 from sim.faults.fault import Act, Fault, plainly
-from sim.probe_condition import ProbeCondition
+from sim.sensing import probe_condition as ailing
+from sim.sensing.probe_condition import ProbeCondition
 
 if TYPE_CHECKING:
     from sim.rig import SimRig

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 from controller.measure.metering import pace_counts_per_s
 from controller.settings.values import Pump
-from sim.condition import SOUND
 from sim.faults.fault import Act, Fault, Strikes
+from sim.pumping.condition import SOUND
 
 if TYPE_CHECKING:
     from sim.rig import SimRig

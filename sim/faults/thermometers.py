@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from sim import thermometer as ailing
 from sim.faults.fault import Act, Fault, plainly
-from sim.thermometer import Thermometer, ThermometerCondition
+from sim.sensing import thermometer as ailing
+from sim.sensing.thermometer import Thermometer, ThermometerCondition
 
 if TYPE_CHECKING:
     from sim.rig import SimRig

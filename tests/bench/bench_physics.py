@@ -5,11 +5,11 @@ import random
 import statistics
 import time
 
-from sim.charge_balance import WaterSolver
-from sim.conductivity import conductivity_us_cm
-from sim.ions import TOTALS, parcel
-from sim.minerals import react, solve_parcel
-from sim.tank import Tank
+from sim.matter.charge_balance import WaterSolver
+from sim.matter.conductivity import conductivity_us_cm
+from sim.matter.ions import TOTALS, parcel
+from sim.matter.minerals import react, solve_parcel
+from sim.vessel.tank import Tank
 from sim.water import solve
 
 TAP = {"Ca": 1.1, "Mg": 0.25, "Na": 0.6, "K": 0.05, "Cl": 0.7, "SO4": 0.25, "NO3": 0.15, "carbonate": 2.12}

@@ -16,6 +16,7 @@ PACKAGES = ("controller", "firmware_bridge", "sim")
 # One import for each contract that breaks that contract: where it is planted, and what is planted.
 PLANTED = {
     "Rooms of the controller import one way": ("controller/settings", "import controller.plan"),
+    "Rooms of the simulator import one way": ("sim/matter", "import sim.vessel.tank"),
     "Only the command line chooses the simulated rig": ("controller/measure", "import sim.water"),
     "Nobody imports the command line": ("sim", "import controller.cli"),
     "The controller's decisions do not know the hardware": ("controller/run", "import gpiozero"),

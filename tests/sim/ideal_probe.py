@@ -1,6 +1,6 @@
 """A pH electrode without any of its errors, to which a test adds the one it is about."""
 
-from sim.probe import PhProbe
+from sim.sensing.probe import PhProbe
 from sim.true_instruments import TrueProbe
 
 FEED_US_CM = 1e9

@@ -5,7 +5,7 @@ from functools import partial
 import pytest
 from sensed_plant import run, sensed_plant
 
-from sim.ions import EXCESS
+from sim.matter.ions import EXCESS
 from sim.true_instruments import TrueScales
 
 EXACT_SCALES = {"scale_noise_g": 0.0, "span_error": 0.0, "drift_g_k": 0.0, "vibration_g": 0.0}

@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from sim.conductivity_cell import (
+from sim.sensing.conductivity_cell import (
     BUBBLE_CAUGHT,
     CUT,
     FOULED,
@@ -12,8 +12,8 @@ from sim.conductivity_cell import (
     SHORTED,
     ConductivityCell,
 )
-from sim.disturbance import Disturbance
 from sim.true_instruments import TrueCell
+from sim.vessel.disturbance import Disturbance
 
 IDEAL = {"cell_noise_share": 0.0, "polarised_at_us_cm": 1e15}
 

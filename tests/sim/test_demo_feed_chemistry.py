@@ -9,7 +9,7 @@ from dataclasses import replace
 import pytest
 
 from controller.plan.by_hand_trim import FAR_PH, next_trim_ml
-from sim.tank import Tank
+from sim.vessel.tank import Tank
 
 RINSES_L = 1.5
 

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from controller.settings.load import demo_site_folder, load_site
-from sim.explain_numbers import numbers
+from sim.explain.world_numbers import numbers
 from sim.true_input import TrueInput
 from sim.world import World, load_world
 from sim.world_file import FILE

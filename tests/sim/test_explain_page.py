@@ -18,12 +18,12 @@ from controller.record.journal import Journal
 from controller.record.report_plots import DRY_PROBE_SHARE
 from controller.record.tables import Entry
 from controller.settings.values import Site
-from sim.differences import Difference, Dosed, TrueCourse, doses, together
-from sim.explain import explain_html
-from sim.explain_amounts import summed
-from sim.explain_numbers import numbers
-from sim.explain_plots import LEVEL
-from sim.explain_world import FAULT_WORDS
+from sim.explain.amounts import summed
+from sim.explain.differences import Difference, Dosed, TrueCourse, doses, together
+from sim.explain.page import explain_html
+from sim.explain.plots import LEVEL
+from sim.explain.world_errors import FAULT_WORDS
+from sim.explain.world_numbers import numbers
 from sim.faults import FAULTS, FaultPlan
 from sim.night import run_night
 from sim.outcome import NightOutcome

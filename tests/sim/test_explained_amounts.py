@@ -11,8 +11,8 @@ import pytest
 from controller.record.words import millilitres
 from controller.settings.load import load_site
 from controller.settings.values import Site
-from sim.explain import explain_html
-from sim.explain_amounts import summed
+from sim.explain.amounts import summed
+from sim.explain.page import explain_html
 from sim.faults import FaultPlan
 from sim.night import Night, run_night
 from sim.outcome import NightOutcome, where_it_ran

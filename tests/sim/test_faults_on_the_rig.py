@@ -11,9 +11,9 @@ from fault_nights import site_in_truth
 from controller.run.image import Selector
 from controller.run.request import ALL_OFF, Request
 from controller.settings.values import Site
-from sim.condition import SOUND
 from sim.faults import FaultPlan
 from sim.faults.pumps import channel_of
+from sim.pumping.condition import SOUND
 from sim.rig import SimRig
 from sim.world import load_world
 

@@ -13,12 +13,12 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
 from controller.run.sequence import ENDS
-from sim.foam import AIR_L_S, HALF_ML_L, LIFE_S, MOST_MM, WETNESS, Foam, life_s, rising_gas_l_s
-from sim.ions import FOAMER, INDEX, parcel
-from sim.layers import ALL_IN, Layer, Layers
+from sim.matter.ions import FOAMER, INDEX, parcel
 from sim.night import Night
 from sim.plant import Plant
-from sim.tank import Tank
+from sim.vessel.foam import AIR_L_S, HALF_ML_L, LIFE_S, MOST_MM, WETNESS, Foam, life_s, rising_gas_l_s
+from sim.vessel.layers import ALL_IN, Layer, Layers
+from sim.vessel.tank import Tank
 
 AREA_M2 = math.pi / 4.0 * 0.6**2
 LITRES = 180.0

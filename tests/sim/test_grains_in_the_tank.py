@@ -12,11 +12,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sim.grains import EXCESS_G_MMOL, STAND_INS, Grain
-from sim.ions import BRUSHITE, EXCESS, GYPSUM, INDEX, INERT, LIMESTONE, SOLIDS, parcel
+from sim.matter.grains import EXCESS_G_MMOL, STAND_INS, Grain
+from sim.matter.ions import BRUSHITE, EXCESS, GYPSUM, INDEX, INERT, LIMESTONE, SOLIDS, parcel
 from sim.plant import Plant
-from sim.tank import Tank
 from sim.true_input import Composition
+from sim.vessel.tank import Tank
 
 AREA_M2 = math.pi / 4.0 * 0.6**2
 LITRES = 180.0

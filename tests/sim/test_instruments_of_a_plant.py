@@ -6,11 +6,11 @@ from functools import partial
 import pytest
 from sensed_plant import run, sensed_plant
 
-from sim import flow_meter
-from sim.disturbance import Disturbance
-from sim.ions import parcel
-from sim.layers import Layer
+from sim.matter.ions import parcel
+from sim.sensing import flow_meter
 from sim.true_instruments import TrueFlowMeter, TrueLevel, TrueProbe, TrueThermometers
+from sim.vessel.disturbance import Disturbance
+from sim.vessel.layers import Layer
 
 EXACT_LEVEL = TrueLevel(level_noise_mm=0.0, slosh_mm=0.0)
 

@@ -16,11 +16,11 @@ from controller.settings.values import Site
 from firmware_bridge.firmware.guard import Guard
 from sim.faults import FaultPlan
 from sim.fed_tank import doubts, fed_ml
-from sim.ions import PARCEL, K
-from sim.layers import Layer
+from sim.matter.ions import PARCEL, K
 from sim.night import Night
 from sim.pins import FakePins
 from sim.told_doses import Told, ToldDoses
+from sim.vessel.layers import Layer
 
 
 @pytest.fixture
@@ -182,7 +182,9 @@ def test_grains_that_did_not_come_or_came_twice_are_a_doubt(
     name = "rock_phosphate_suspension"
     shares = dict.fromkeys(mixed.told[name].dose_ids, share)
     mocker.patch(
-        "sim.dosing.Dosing.solids_share_by_dose", new_callable=mocker.PropertyMock, return_value=shares
+        "sim.pumping.dosing.Dosing.solids_share_by_dose",
+        new_callable=mocker.PropertyMock,
+        return_value=shares,
     )
     assert any("of the solids on its label" in text for text in told_what_came(mixed)) == doubted
 

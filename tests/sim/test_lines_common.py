@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sim.ions import INDEX, PARCEL, parcel
-from sim.manifold import DRIP_S, DROP_ML, MOST_DROPS, Manifold, Outlet
+from sim.matter.ions import INDEX, PARCEL, parcel
+from sim.pumping.manifold import DRIP_S, DROP_ML, MOST_DROPS, Manifold, Outlet
 
 
 @pytest.mark.parametrize("volumes", [1, 2, 3, 4, 5])

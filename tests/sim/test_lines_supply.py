@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sim.line import SupplyLine
-from sim.stock import Drawn
+from sim.pumping.line import SupplyLine
+from sim.pumping.stock import Drawn
 
 
 def test_the_first_counts_after_an_empty_line_give_air():

@@ -4,8 +4,8 @@ import math
 
 import pytest
 
-from sim.ions import parcel
-from sim.tank import Tank
+from sim.matter.ions import parcel
+from sim.vessel.tank import Tank
 
 AREA_M2 = math.pi / 4.0 * 0.6**2
 LOOK_S = 0.1

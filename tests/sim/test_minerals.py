@@ -7,11 +7,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sim.charge_balance import WaterSolver
-from sim.grains import LIMESTONE_CM2_MMOL, dissolving_per_s, seeds_mmol_l_s
-from sim.ions import BRUSHITE, CA, CARBONATE, GYPSUM, INDEX, LIMESTONE, PARCEL, PHOSPHATE, SO4, parcel
-from sim.minerals import react, react_in_layers, solve_parcel
-from sim.saturation import saturation
+from sim.matter.charge_balance import WaterSolver
+from sim.matter.grains import LIMESTONE_CM2_MMOL, dissolving_per_s, seeds_mmol_l_s
+from sim.matter.ions import BRUSHITE, CA, CARBONATE, GYPSUM, INDEX, LIMESTONE, PARCEL, PHOSPHATE, SO4, parcel
+from sim.matter.minerals import react, react_in_layers, solve_parcel
+from sim.matter.saturation import saturation
 from sim.water import solve
 
 MINERALS = {"gypsum": (GYPSUM, SO4), "calcite": (LIMESTONE, CARBONATE), "brushite": (BRUSHITE, PHOSPHATE)}

@@ -10,10 +10,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sim.ions import EXCESS, HEAT, INDEX, parcel
-from sim.layers import ALL_IN, Layer, Layers
-from sim.stratification import Stratification, density_kg_m3
-from sim.tank import Tank
+from sim.matter.ions import EXCESS, HEAT, INDEX, parcel
+from sim.vessel.layers import ALL_IN, Layer, Layers
+from sim.vessel.stratification import Stratification, density_kg_m3
+from sim.vessel.tank import Tank
 
 AREA_M2 = math.pi / 4.0 * 0.6**2
 LITRES = 180.0

@@ -10,10 +10,10 @@ import random
 import pytest
 from scipy.integrate import solve_ivp
 
-from sim.ions import INDEX, PARCEL, parcel
-from sim.layers import ALL_IN, Layer, Layers
-from sim.mixing import exchange, jet_mixing_time_s
-from sim.tank import Tank
+from sim.matter.ions import INDEX, PARCEL, parcel
+from sim.vessel.layers import ALL_IN, Layer, Layers
+from sim.vessel.mixing import exchange, jet_mixing_time_s
+from sim.vessel.tank import Tank
 
 K = INDEX["K"]
 TRACER_MMOL = 300.0

@@ -14,7 +14,7 @@ from fault_nights import PLAIN, TAP, Ended, night_with, site_with
 
 from controller.plan.steps import StepKind
 from controller.run.situation import Cause
-from sim.ions import TOTALS
+from sim.matter.ions import TOTALS
 from sim.water import solve
 
 BICARBONATE = "{ Na = 2.0, carbonate = 2.06 }"

@@ -6,9 +6,8 @@ import math
 import pytest
 from ideal_probe import FEED_US_CM, at_rest, ideal
 
-from sim.disturbance import Disturbance
-from sim.probe import PhProbe, nernst_mv_per_ph
-from sim.probe_condition import (
+from sim.sensing.probe import PhProbe, nernst_mv_per_ph
+from sim.sensing.probe_condition import (
     BROKEN_GLASS,
     DRIED,
     FILMED,
@@ -20,6 +19,7 @@ from sim.probe_condition import (
     WET_PLUG,
 )
 from sim.true_instruments import TrueProbe
+from sim.vessel.disturbance import Disturbance
 
 HOUR_S = 3600.0
 

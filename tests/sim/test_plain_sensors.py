@@ -4,10 +4,10 @@ import math
 
 import pytest
 
-from sim import flow_meter, scale, thermometer
-from sim.flow_meter import FlowMeter
-from sim.scale import Scale
-from sim.thermometer import Thermometer
+from sim.sensing import flow_meter, scale, thermometer
+from sim.sensing.flow_meter import FlowMeter
+from sim.sensing.scale import Scale
+from sim.sensing.thermometer import Thermometer
 from sim.true_instruments import TrueFlowMeter, TrueScales
 
 CALM = {

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from controller.run.request import ALL_OFF
-from sim.ions import FOAMER, HEAT, INDEX, K, parcel
+from sim.matter.ions import FOAMER, HEAT, INDEX, K, parcel
 from sim.plant import Plant
 from sim.rig import SimRig
 from sim.world import TruePumps

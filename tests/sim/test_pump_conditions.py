@@ -4,11 +4,11 @@ from dataclasses import replace
 
 import pytest
 
-from sim.condition import Condition
-from sim.dosing import Dosing
-from sim.ions import INDEX
+from sim.matter.ions import INDEX
 from sim.plant import Plant
-from sim.tubing import GAP_M, GAP_MM, resistance_pa_s_m3
+from sim.pumping.condition import Condition
+from sim.pumping.dosing import Dosing
+from sim.pumping.tubing import GAP_M, GAP_MM, resistance_pa_s_m3
 
 KELP, MOLASSES, COMPOST, WATER = 1, 2, 7, 10
 

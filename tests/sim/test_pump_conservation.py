@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sim.condition import Condition
-from sim.dosing import Dosing
+from sim.pumping.condition import Condition
+from sim.pumping.dosing import Dosing
 
 SHARES = st.one_of(st.sampled_from([0.0, 0.0, 1.0]), st.floats(0.0, 1.0))
 CONDITIONS = st.builds(

@@ -7,11 +7,11 @@ from fault_nights import site_in_truth
 
 from controller.measure.metering import pace_counts_per_s
 from controller.settings.values import Site
-from sim.condition import Condition
 from sim.faults import FaultPlan
 from sim.faults.book import struck_by
 from sim.faults.pumps import FAULTS, channel_of
-from sim.ions import HEAT
+from sim.matter.ions import HEAT
+from sim.pumping.condition import Condition
 from sim.rig import SimRig
 from sim.world import load_world
 

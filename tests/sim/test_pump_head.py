@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sim.pump import DIP_DEPTH, DIP_SHARE, PeristalticPump
+from sim.pumping.pump import DIP_DEPTH, DIP_SHARE, PeristalticPump
 
 ROLLER = 8
 ANGLES = st.floats(0.0, 7.99)

@@ -9,9 +9,9 @@ from controller.measure.metering import pace_counts_per_s
 from controller.plan.batch import plan_batch
 from controller.plan.steps import Dose, Rinse
 from controller.plan.tonight import tonight_from
-from sim.condition import SOUND, Condition
-from sim.dosing import Dosing
-from sim.tubing import Tubing, resistance_pa_s_m3
+from sim.pumping.condition import SOUND, Condition
+from sim.pumping.dosing import Dosing
+from sim.pumping.tubing import Tubing, resistance_pa_s_m3
 
 THICK = Tubing(80.0, 0.7, 1800.0, 1.38)
 

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from sim.ions import HEAT
+from sim.matter.ions import HEAT
 from sim.plant import Plant
 from sim.world import TruePumps
 

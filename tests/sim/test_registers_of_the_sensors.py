@@ -7,10 +7,10 @@ import pytest
 from sensed_plant import run, sensed_plant
 
 from firmware_bridge.registers import NO_READING
-from sim import conductivity_cell, level_sensor, probe_condition, scale, thermometer
-from sim.front_end import converter_decimv
 from sim.pins import FakePins
 from sim.plant import Plant
+from sim.sensing import conductivity_cell, level_sensor, probe_condition, scale, thermometer
+from sim.sensing.front_end import converter_decimv
 from sim.true_instruments import TrueScales
 
 

@@ -4,14 +4,14 @@ from math import pi
 
 import pytest
 
-from sim.settling import (
+from sim.matter.settling import (
     hindered_share,
     richardson_zaki_exponent,
     schiller_naumann_drag,
     stokes_velocity_m_s,
     terminal_velocity_m_s,
 )
-from sim.viscosity import (
+from sim.matter.viscosity import (
     carrier_viscosity_mpa_s,
     thickening_share,
     water_density_kg_m3,

@@ -7,7 +7,7 @@ import pytest
 from controller.plan.batch import PlanRefused, plan_batch
 from controller.plan.tonight import tonight_from
 from controller.settings.faults import SiteFaults
-from sim.ions import EXCESS, INDEX
+from sim.matter.ions import EXCESS, INDEX
 from sim.plant import Plant
 from sim.world import TruePumps, World, load_world
 from sim.world_file import FILE

@@ -2,7 +2,7 @@
 
 import pytest
 
-from sim.ions import CA, GYPSUM
+from sim.matter.ions import CA, GYPSUM
 from sim.plant import Plant
 
 MMOL_ML, DISSOLVED_MMOL_ML = 1.6, 0.015

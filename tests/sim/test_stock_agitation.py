@@ -4,8 +4,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sim.agitation import CAKING_S, EVEN_OUT_S, LIFT_S
-from sim.stock import Stock, Suspended
+from sim.pumping.agitation import CAKING_S, EVEN_OUT_S, LIFT_S
+from sim.pumping.stock import Stock, Suspended
 
 HOUR_S = 3600.0
 FINE = Suspended(20.0, 2.32, 0.12, 1.05, 20.0, 1.6)

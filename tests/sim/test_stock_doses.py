@@ -4,8 +4,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sim.column import PACKED_SHARE
-from sim.stock import Drawn, Stock, Suspended
+from sim.pumping.column import PACKED_SHARE
+from sim.pumping.stock import Drawn, Stock, Suspended
 
 DAY_S = 86400.0
 GYPSUM = Suspended(20.0, 2.32, 0.12, 1.05, 20.0, 1.6)

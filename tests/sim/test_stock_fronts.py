@@ -5,8 +5,8 @@ import pytest
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
-from sim.column import LAYERS, PACKED_SHARE, Column, Fall
-from sim.stock import Stock, Suspended
+from sim.pumping.column import LAYERS, PACKED_SHARE, Column, Fall
+from sim.pumping.stock import Stock, Suspended
 
 AREA_CM2, HEIGHT_ML = 100.0, 3000.0
 ALIKE = Suspended(20.0, 2.32, 0.12, 1.0, 20.0)

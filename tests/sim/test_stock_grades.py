@@ -5,8 +5,8 @@ import math
 import pytest
 from scipy import integrate, stats
 
-from sim.grain_sizes import log_normal_grades
-from sim.settling import terminal_velocity_m_s
+from sim.matter.settling import terminal_velocity_m_s
+from sim.pumping.grain_sizes import log_normal_grades
 from sim.true_input import Composition
 from sim.world_file import BOUNDS
 

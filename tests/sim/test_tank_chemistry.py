@@ -4,8 +4,8 @@ import math
 
 import pytest
 
-from sim.ions import INDEX, parcel
-from sim.tank import Tank
+from sim.matter.ions import INDEX, parcel
+from sim.vessel.tank import Tank
 from sim.water import solve
 
 AREA_M2 = math.pi / 4.0 * 0.6**2

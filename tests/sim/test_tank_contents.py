@@ -6,10 +6,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sim.grains import EXCESS_G_MMOL
-from sim.ions import CARBONATE, HEAT, INDEX, PARCEL, SOLIDS, parcel
-from sim.layers import ALL_IN, Layer
-from sim.tank import Tank
+from sim.matter.grains import EXCESS_G_MMOL
+from sim.matter.ions import CARBONATE, HEAT, INDEX, PARCEL, SOLIDS, parcel
+from sim.vessel.layers import ALL_IN, Layer
+from sim.vessel.tank import Tank
 
 AREA_M2 = math.pi / 4.0 * 0.6**2
 TAP = {"Ca": 1.1, "Mg": 0.25, "Na": 0.6, "Cl": 0.7, "SO4": 0.25, "carbonate": 2.1}

@@ -6,12 +6,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sim.dosing import PUDDLE_ML
-from sim.ions import INDEX, parcel
+from sim.matter.ions import INDEX, parcel
 from sim.pins import FakePins
 from sim.plant import Plant
+from sim.pumping.dosing import PUDDLE_ML
 from sim.rig import SimRig
-from sim.tank import Tank
+from sim.vessel.tank import Tank
 
 AREA_M2 = math.pi / 4.0 * 0.6**2
 BRIM_L = 220.0

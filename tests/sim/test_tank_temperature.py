@@ -7,12 +7,12 @@ from dataclasses import replace
 import pytest
 from scipy.integrate import solve_ivp
 
-from sim.heat import COLDEST_S, DAY_S, swung_c
-from sim.ions import HEAT, INDEX, parcel
-from sim.layers import Layer
-from sim.mixing import SUCTION_M
+from sim.day_swing import COLDEST_S, DAY_S, swung_c
+from sim.matter.ions import HEAT, INDEX, parcel
 from sim.plant import Plant
-from sim.tank import Tank
+from sim.vessel.layers import Layer
+from sim.vessel.mixing import SUCTION_M
+from sim.vessel.tank import Tank
 from sim.world import Room, SupplyWater, load_world
 from sim.world_file import FILE
 

@@ -11,11 +11,11 @@ import pytest
 
 from controller.record.events import Reading
 from controller.settings.values import Site
-from sim.ions import HEAT, INDEX, TOTALS, parcel
-from sim.layers import Layer
+from sim.explain.truth_trace import NightTruth, TruthTrace
+from sim.matter.ions import HEAT, INDEX, TOTALS, parcel
 from sim.night import run_night
 from sim.plant import Plant
-from sim.truth_trace import NightTruth, TruthTrace
+from sim.vessel.layers import Layer
 from sim.water import solve
 from sim.world import World
 

@@ -4,9 +4,9 @@ import math
 
 import pytest
 
-from sim.gas_exchange import co2_velocity_m_s
-from sim.ions import CARBONATE, parcel
-from sim.tank import Tank
+from sim.matter.gas_exchange import co2_velocity_m_s
+from sim.matter.ions import CARBONATE, parcel
+from sim.vessel.tank import Tank
 from sim.water import solve
 
 WATER = {"Na": 2.0, "carbonate": 2.0}

@@ -8,9 +8,9 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from sim.charge_balance import WaterSolver
-from sim.conductivity import ION, charged
-from sim.ions import INDEX, TOTALS
+from sim.matter.charge_balance import WaterSolver
+from sim.matter.conductivity import ION, charged
+from sim.matter.ions import INDEX, TOTALS
 from sim.water import solve
 
 # NIST SP 260-53 / IUPAC 2002 phosphate buffer, 0.025 m KH2PO4 + 0.025 m Na2HPO4 (third decimals from memory).

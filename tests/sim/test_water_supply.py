@@ -5,7 +5,7 @@ import statistics
 
 import pytest
 
-from sim.supply import Supply
+from sim.vessel.supply import Supply
 
 
 def test_the_supply_delivers_its_flow_after_filling_its_pipe():

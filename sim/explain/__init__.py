@@ -1,0 +1,1 @@
+"""The page of true against measured values of one simulated night, and the trace behind it."""

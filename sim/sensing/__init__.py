@@ -1,0 +1,1 @@
+"""What the rig reads of itself: every sensor with its errors and ailments. Nothing here moves liquid."""
