@@ -107,7 +107,7 @@ def simulate(
         write_file(report, report_html(outcome.record))
         click.echo(f"Report: {report}", err=as_json)
     if explain is not None:
-        from sim.explain import explain_html
+        from sim.explain.page import explain_html
 
         write_file(explain, explain_html(outcome, checked))
         click.echo(f"True against measured: {explain}", err=as_json)
