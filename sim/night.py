@@ -78,8 +78,8 @@ class Night:
     ) -> None:
         night = first_night(site)
         self.start = start_of(site, night)
-        self._seed, self._world, self._faults = seed, load_world(site), faults or FaultPlan(())
-        self.rig = SimRig(site, self._world, seed, self._faults, board)
+        self._seed, self._world, self.faults = seed, load_world(site), faults or FaultPlan(())
+        self.rig = SimRig(site, self._world, seed, self.faults, board)
         self.plan = plan_for_the_tank(site, recipe or night.recipe, self.rig.read())
         self.record_path = record_in(state)
         journal = Journal(self.record_path)
@@ -112,7 +112,7 @@ class Night:
             return None
         self._trace.look(self.rig.now_s, self._ledger.take(), last=True)
         solids = self.rig.plant.dosing.solids_share_by_dose
-        return NightTruth(self._seed, self._world, self._trace.samples, self._faults.struck, solids)
+        return NightTruth(self._seed, self._world, self._trace.samples, self.faults.struck, solids)
 
     def step(self, longest_s: float = math.inf) -> Snapshot:
         """Scan once, check the laws, and let the rig run until the next scan is wanted."""
@@ -174,6 +174,8 @@ def run_night(
         truth=night.truth,
         ml_by_dose=night.rig.pins.ml_by_dose,
         violations=night.violations,
+        struck=night.faults.struck,
+        never_struck=night.faults.waiting,
         floor_s=night.plan.floor_s + _trims_floor_s(site, record),
         simulated_s=night.rig.now_s,
         wall_s=time.perf_counter() - began_s,

@@ -78,6 +78,8 @@ class NightOutcome:
     truth: Truth
     ml_by_dose: dict[int, float]
     violations: tuple[Violation, ...]
+    struck: tuple[tuple[float, str], ...]
+    never_struck: tuple[tuple[float, str], ...]
     floor_s: float
     simulated_s: float
     wall_s: float
@@ -150,6 +152,7 @@ class NightOutcome:
             "duration_s": round(self.truth.at_s, 1),
             "floor_s": round(self.floor_s, 1),
             "warnings": [{"rule": str(known.rule), "text": known.text} for known in self.plan.warnings],
+            "faults": self._faults(),
             "alarms": self._alarms(),
             "violations": [
                 {"law": broken.law, "at_s": round(broken.at_s, 1), "text": broken.text}
@@ -197,6 +200,13 @@ class NightOutcome:
     def _ec_us_cm(self) -> float | None:
         judged = [reading for reading in self.record.accepted if reading.t_s <= self.truth.at_s]
         return judged[-1].event.ec_us_cm if judged else None
+
+    def _faults(self) -> list[dict[str, object]]:
+        return [
+            {"at_s": round(at_s, 1), "name": name, "struck": struck}
+            for faults, struck in ((self.struck, True), (self.never_struck, False))
+            for at_s, name in faults
+        ]
 
     def _alarms(self) -> list[dict[str, object]]:
         told: list[dict[str, object]] = [

@@ -13,9 +13,9 @@ from controller.settings.values import Site
 from sim.matter.grains import STAND_INS, Grain
 from sim.matter.ions import GYPSUM, SOLIDS
 from sim.pumping.dosing import PUDDLE_ML, Dosing
+from sim.sensing.disturbance import Disturbance
 from sim.sensing.instruments import Instruments
 from sim.true_input import TrueInput
-from sim.vessel.disturbance import Disturbance
 from sim.vessel.supply import Supply
 from sim.vessel.tank import Tank
 from sim.world import World

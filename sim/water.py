@@ -1,6 +1,6 @@
 """What water is, from what is in it: pH, conductivity, saturation of one named mixture.
 
-The front door to the chemistry. Not here: the solver itself, time, tanks, rates.
+The answer for one water, for whoever has no tank. Not here: the solver itself, time, tanks, rates.
 """
 
 from __future__ import annotations

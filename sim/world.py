@@ -23,8 +23,8 @@ from sim.true_instruments import (
     TrueScales,
     TrueThermometers,
 )
-from sim.world_agrees import check_composition, check_swing
-from sim.world_file import WorldFile
+from sim.world_agrees import check_composition, check_supply, check_swing
+from sim.world_file import MOST_MMOL_ML, WorldFile
 
 TAP_WATER_MMOL_L = {
     "Ca": 1.1,
@@ -42,7 +42,7 @@ TAP_WATER_MMOL_L = {
 class Room:
     """The air around the tank, and what its stir pump leaves in the water (assumed).
 
-    `swing_k` is how far its temperature swings either way over a day (`sim/vessel/heat.py`).
+    `swing_k` is how far its temperature swings either way over a day (`day_swing.py`).
     """
 
     temperature_c: float = 18.0
@@ -151,6 +151,7 @@ def load_world(site: Site) -> World:
     if not file.faults:
         check_swing(file, "room", room.temperature_c, room.swing_k)
         check_swing(file, "supply", supply.temperature_c, supply.swing_k)
+        check_supply(file, supply.mmol_l, supply.temperature_c)
         described = file.table.get("inputs", {})
         for name, holds in compositions.items():
             check_composition(file, site.inputs[name], described.get(name, {}), holds)
@@ -194,6 +195,6 @@ def _compositions(file: WorldFile, site: Site) -> dict[str, Composition]:
         place = f"inputs.{name}"
         table = file.section(described, name, place)
         numbers = file.numbers(place, table, [line.name for line in fields(Composition)])
-        amounts = file.amounts(f"{place}.mmol_ml", table.get("mmol_ml", {}))
+        amounts = file.amounts(f"{place}.mmol_ml", table.get("mmol_ml", {}), MOST_MMOL_ML)
         found[name] = Composition(mmol_ml=amounts, solid=file.solid(place, table), **numbers)
     return found

@@ -82,6 +82,7 @@ BOUNDS = {
     "grain_spread": (1.0, 4.0),
 }
 MOST_MMOL = 5_000.0
+MOST_MMOL_ML = 30.0
 
 
 class WorldFile:
@@ -108,14 +109,14 @@ class WorldFile:
         self.fault(f"{place}.solid", solid, "is no known solid", nearest(solid, SOLIDS))
         return ""
 
-    def amounts(self, place: str, table: object) -> dict[str, float]:
+    def amounts(self, place: str, table: object, most: float = MOST_MMOL) -> dict[str, float]:
         """Return a table of amounts by the names of the conserved totals."""
         if not isinstance(table, dict):
             self.fault(place, table, "is not a table of amounts", "write it like { K = 0.5, Cl = 0.2 }")
             return {}
         self.refuse_unknown(f"{place}.", table, TOTALS)
         return {
-            name: self.number(f"{place}.{name}", amount, 0.0, MOST_MMOL)
+            name: self.number(f"{place}.{name}", amount, 0.0, most)
             for name, amount in table.items()
             if name in TOTALS
         }

@@ -14,7 +14,8 @@ FAULT_OF_USE = 2
 HELD = 3
 
 EXIT_CODES = (
-    "Exit codes: 0 done (a night: released and kept), 1 failed (a night: aborted, or stopped by you), "
+    "Exit codes: 0 done (a night: released and kept), 1 failed (a night: aborted, stopped by you, "
+    "or, simulated, one that broke a safety law), "
     "2 wrong usage or a fault in the files, 3 held or quarantined (the controller stopped it)."
 )
 

@@ -26,7 +26,8 @@ def show_outcome(outcome: NightOutcome, state: Path) -> None:
     """Print the verdict, the amounts, the tank, the alarms, and the command that reads the record."""
     night: dict[str, Any] = outcome.as_json()
     out = console()
-    print_lines(out, verdict_lines(outcome.record))
+    verdict, *more = verdict_lines(outcome.record)
+    print_lines(out, [verdict, *law_lines(night), *more, *fault_lines(night)])
     titles = {amount.input: amount.title for amount in additions(outcome.record)}
     rows = [amount_row(addition, titles) for addition in night["additions"]]
     if rows:
@@ -85,13 +86,27 @@ def times_real_time(simulated_s: float, wall_s: float) -> str:
 
 
 def alarm_lines(night: dict[str, Any]) -> list[str]:
-    """Give a line for each alarm, or one that says there were none, and a line for each broken law."""
+    """Give a line for each alarm, or one that says there were none."""
     alarms = [
         f"Alarm at {duration(alarm['at_s'])}: {alarm['alarm']}: {alarm['text']} {alarm['remedy']}"
         for alarm in night["alarms"]
     ]
-    laws = [
+    return alarms or ["Alarms: none"]
+
+
+def law_lines(night: dict[str, Any]) -> list[str]:
+    """Give a line for each broken law."""
+    return [
         f"Safety law {broken['law']} broken at {duration(broken['at_s'])}: {broken['text']}"
         for broken in night["violations"]
     ]
-    return (alarms or ["Alarms: none"]) + laws
+
+
+def fault_lines(night: dict[str, Any]) -> list[str]:
+    """Give a line for each fault that was asked for, and say when one had no time to strike."""
+    return [
+        f"Broken on purpose at {duration(fault['at_s'])}: {fault['name']}"
+        if fault["struck"]
+        else f"Not broken: {fault['name']} was to strike at {duration(fault['at_s'])}, after the night's end"
+        for fault in night["faults"]
+    ]

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import click
 
 from controller.cli.answer import print_json, write_file
-from controller.cli.errors import EXIT_CODES, exit_code_of
+from controller.cli.errors import EXIT_CODES, FAILED, exit_code_of
 from controller.cli.fault_option import fault_option, fault_plan, list_faults
 from controller.cli.options import (
     json_option,
@@ -114,7 +114,9 @@ def simulate(
     if stop.asked:
         what = f"the batch is {outcome.result}, and the record holds everything up to there"
         click.echo(f"You asked for a stop: {what}.", err=True)
-    raise click.exceptions.Exit(exit_code_of(outcome.result, stopped_by_you=stop.asked))
+    raise click.exceptions.Exit(
+        FAILED if outcome.violations else exit_code_of(outcome.result, stopped_by_you=stop.asked)
+    )
 
 
 @contextmanager

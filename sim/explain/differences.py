@@ -1,6 +1,6 @@
 """How far measured values were from the truth: recorded readings beside the samples of the same moments.
 
-Arithmetic only; words and drawings are in the files `explain*.py`.
+Arithmetic only; words and drawings are in the other files of this folder.
 """
 
 from __future__ import annotations

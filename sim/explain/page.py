@@ -1,7 +1,7 @@
 """The page that explains a simulated night: true against measured values, as one self-contained HTML page.
 
 What is said, and in which order, lives here; drawings, amounts and the words for faults are in the other
-files `explain_*.py`. Only a simulation can make this page: on a real rig nobody knows what is true.
+files of this folder. Only a simulation can make this page: on a real rig nobody knows what is true.
 """
 
 from __future__ import annotations

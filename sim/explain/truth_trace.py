@@ -1,7 +1,7 @@
 """The physical truth over a night: what the plant really holds, noted while the night runs.
 
 It looks at the plant only, never at what the controller believes, and changes nothing in it: a night that is
-traced writes the same record as one that is not. Telling it to people is `explain.py`.
+traced writes the same record as one that is not. Telling it to people is `page.py`.
 """
 
 from __future__ import annotations

@@ -28,6 +28,12 @@ FAULT_WORDS: Mapping[str, str] = {name: fault.words for name, fault in FAULTS.it
 def broken_on_purpose(outcome: NightOutcome, seen: NightTruth) -> Html:
     """Tell each fault that struck, with its moment and what it was, and what became of the record."""
     items = [_fault(outcome.record, at_s, name) for at_s, name in seen.struck]
+    items += [
+        element(
+            "li", f"{name} was to strike {duration(at_s)} into the night, which had ended by then.", "warn"
+        )
+        for at_s, name in outcome.never_struck
+    ]
     if outcome.record_fault is not None:
         words = f"The record could not be kept: {outcome.record_fault}. What is measured ends there."
         items.append(element("li", words, "bad"))

@@ -1,6 +1,6 @@
 """Every number of a simulated world, each as the line that would say it in simulated.toml.
 
-Names and values only, in the file's own words; which of them matter to people is told by `explain_world.py`.
+Names and values only, in the file's own words; which of them matter to people is told by `world_errors.py`.
 """
 
 from __future__ import annotations

@@ -32,6 +32,11 @@ class FaultPlan:
         """Give the faults that have struck so far, each with its moment."""
         return tuple(self.strikes[: self._next])
 
+    @property
+    def waiting(self) -> tuple[tuple[float, str], ...]:
+        """Give the faults whose moment has not come yet."""
+        return tuple(self.strikes[self._next :])
+
     def next_s(self, now_s: float) -> float | None:
         """Give the moment of the next fault."""
         return self.strikes[self._next][0] if self._next < len(self.strikes) else None

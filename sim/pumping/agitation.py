@@ -6,8 +6,8 @@ the mean time that its grains have lain. Grains do not settle while the agitator
 half lifted keeps its age.
 
 What follows for the demo's three suspensions, agitated for the minute or so that inputs.toml plans: each dose
-has its label's solids within 2 % if the bottle rested for three days at most; after a week of rest a dose may
-be a fifth off, after two weeks it is sludge first and thin liquid later.
+has its label's solids within 2 % if the bottle rested for two days at most; after three days the last doses
+of a bottle may be 4 % off, after a week by far more, and after two it is sludge first and thin liquid later.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ EVEN_OUT_S = 8.0
 LIFT_S = 5.0
 """Time constant with which it lifts a fresh bed."""
 CAKING_S = 86400.0
-"""Rest that doubles the time it takes to lift the bed. So planned agitation suffices for some three days."""
+"""Rest that doubles the time it takes to lift the bed. So planned agitation suffices for some two days."""
 
 
 def lift_s(rested_s: float) -> float:

@@ -12,8 +12,8 @@ import math
 from dataclasses import dataclass
 
 from sim.noise import gaussian_at, seed_for
+from sim.sensing.disturbance import QUIET, Disturbance
 from sim.true_instruments import TrueCell
-from sim.vessel.disturbance import QUIET, Disturbance
 
 BUBBLE_SHARE = 0.03
 """Gas in the water around the cell while the air pump runs (assumed)."""

@@ -12,6 +12,7 @@ from sim.matter.ions import EXCESS, FOAMER
 from sim.pumping.dosing import Dosing
 from sim.pumping.stock import Stock
 from sim.sensing.conductivity_cell import ConductivityCell
+from sim.sensing.disturbance import QUIET, Disturbance
 from sim.sensing.flow_meter import FlowMeter
 from sim.sensing.front_end import FrontEnd
 from sim.sensing.level_sensor import LevelSensor
@@ -19,7 +20,6 @@ from sim.sensing.probe import PhProbe
 from sim.sensing.scale import Scale
 from sim.sensing.thermometer import Thermometer
 from sim.true_input import TrueInput
-from sim.vessel.disturbance import QUIET, Disturbance
 from sim.vessel.foam import LIFE_S, life_s
 from sim.vessel.tank import Tank
 from sim.world import World
@@ -137,7 +137,8 @@ class Instruments:
 
 def _froth_share(tank: Tank, air: bool) -> float:
     """Return how much of the probe's glass bubbles keep covered: by running air as far as a foaming input
-    makes them last (`foam.py`), and as foam stands on the water, half of it at `HALF_FROTH_MM` (assumed).
+    makes them last (`sim/vessel/foam.py`), and as foam stands on the water, half of it at `HALF_FROTH_MM`
+    (assumed).
     """
     foam_mm = tank.foam_mm
     standing = foam_mm / (foam_mm + HALF_FROTH_MM)

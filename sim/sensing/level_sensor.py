@@ -11,8 +11,8 @@ from dataclasses import dataclass
 
 from sim.matter.physical_constants import KELVIN
 from sim.noise import gaussian_at, seed_for, uniform_at
+from sim.sensing.disturbance import QUIET, Disturbance
 from sim.true_instruments import TrueLevel
-from sim.vessel.disturbance import QUIET, Disturbance
 
 SLOSH_PERIOD_S = 0.9
 AIR_K = 20.0 + KELVIN

@@ -12,9 +12,9 @@ import math
 
 from sim.matter.physical_constants import FARADAY_C_MOL, GAS_J_MOL_K, KELVIN
 from sim.noise import gaussian_at, seed_for, wander_at
+from sim.sensing.disturbance import QUIET, Disturbance
 from sim.sensing.probe_condition import HEALTHY, ProbeCondition
 from sim.true_instruments import TrueProbe
-from sim.vessel.disturbance import QUIET, Disturbance
 
 CALIBRATED_C = 25.0
 DILUTE_US_CM = 100.0

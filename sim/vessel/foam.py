@@ -5,7 +5,7 @@ Steady foam is gas flow x the mean life of foam, Bikerman's unit of foaminess (T
 ln 2 x life. The life saturates with the foaming input like Langmuir's isotherm of what covers a surface,
 life = LIFE_S c / (c + HALF_ML_L). Gas flows, life, half point, wetness and greatest height are assumed: they
 make a plant saponin foam of some 10 cm in an aerated tank. Every foaming input counts alike; foam weighs
-nothing on what lies below (for what a probe reads of it see `instruments.py`). Water above the brim runs over
+nothing on what lies below (for what a probe reads of it see `sim/sensing`). Water above the brim runs over
 from the top layer, at once.
 """
 

@@ -1,7 +1,7 @@
 """Grains in the tank that fall to its floor, lie there, rise again, dissolve and grow.
 
-Moves what `grains.py` gives the rates of, and weighs what `minerals.py` makes of it; a grain that falls or
-rises takes its weight above water with it.
+Moves what `matter/grains.py` gives the rates of, and weighs what `matter/minerals.py` makes of it; a grain
+that falls or rises takes its weight above water with it.
 """
 
 from __future__ import annotations

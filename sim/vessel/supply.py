@@ -1,4 +1,4 @@
-"""Supply water: valve and pipe. What the water is made of is told by `world.py`."""
+"""Supply water: valve and pipe. What the water is made of is told by `sim/world.py`."""
 
 from __future__ import annotations
 

@@ -45,6 +45,7 @@ JSON = {
     "duration_s": 5412.0,
     "floor_s": 4200.0,
     "warnings": [],
+    "faults": [],
     "alarms": [],
     "violations": [],
     "simulated_s": 35_340.0,
@@ -62,6 +63,10 @@ class Outcome:
     @property
     def result(self) -> str:
         return str(self.told["result"])
+
+    @property
+    def violations(self) -> list[object]:
+        return list(self.told["violations"])
 
     def as_json(self) -> dict[str, Any]:
         return self.told
@@ -277,6 +282,25 @@ def test_alarms_and_broken_laws_are_shown(night: Night):
     shown = simulate().stdout
     assert "Alarm at 1 min 35 s: stock low: 40 mL left. Refill it.\n" in shown
     assert "Safety law 3 broken at 1 h 00 min: over the brim" in shown
+
+
+def test_a_broken_law_stands_under_the_verdict_and_fails_the_night(night: Night):
+    night.ending |= {"violations": [{"law": 12, "at_s": 3600.0, "text": "a doubtful tank is fed"}]}
+    ended = simulate()
+    assert ended.stdout.splitlines()[1] == "Safety law 12 broken at 1 h 00 min: a doubtful tank is fed"
+    assert ended.exit_code == 1
+
+
+def test_what_was_broken_on_purpose_is_told_and_what_came_too_late(night: Night):
+    night.ending |= {
+        "faults": [
+            {"at_s": 1800.0, "name": "stir-dead", "struck": True},
+            {"at_s": 40_000.0, "name": "leak", "struck": False},
+        ]
+    }
+    shown = simulate().stdout
+    assert "Broken on purpose at 30 min 00 s: stir-dead\n" in shown
+    assert "Not broken: leak was to strike at 11 h 06 min, after the night's end\n" in shown
 
 
 @pytest.mark.parametrize(

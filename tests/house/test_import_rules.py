@@ -98,3 +98,11 @@ def test_the_firmware_may_import_no_file_of_the_hosts_side():
     assert set(rule["forbidden_modules"]) == {"controller", "sim"} | {
         name for name in host if name.removeprefix("firmware_bridge.") not in shared
     }
+
+
+def test_every_room_of_the_simulator_has_its_place():
+    # Files at the top of sim join the rooms, so that the contract cannot be exhaustive by itself.
+    rooms = {folder.parent.name for folder in (ROOT / "sim").glob("*/__init__.py")}
+    settings = tomllib.loads((ROOT / "pyproject.toml").read_text())
+    (order,) = [c for c in settings["tool"]["importlinter"]["contracts"] if c.get("containers") == ["sim"]]
+    assert rooms - {"vm"} == {room for layer in order["layers"] for room in layer.split(" | ")}

@@ -12,8 +12,8 @@ from sim.sensing.conductivity_cell import (
     SHORTED,
     ConductivityCell,
 )
+from sim.sensing.disturbance import Disturbance
 from sim.true_instruments import TrueCell
-from sim.vessel.disturbance import Disturbance
 
 IDEAL = {"cell_noise_share": 0.0, "polarised_at_us_cm": 1e15}
 

@@ -306,6 +306,13 @@ def test_a_fault_that_came_too_late_is_not_said_to_have_struck(demo_site: Site, 
     outcome = explained(demo_site, tmp_path, (2000.0, "estop-pressed"), (90_000.0, "leak"))
     assert outcome.seen is not None
     assert outcome.seen.struck == ((2000.0, "estop-pressed"),)
+    assert outcome.as_json()["faults"] == [
+        {"at_s": 2000.0, "name": "estop-pressed", "struck": True},
+        {"at_s": 90_000.0, "name": "leak", "struck": False},
+    ]
+    assert "leak was to strike 25 h 00 min into the night, which had ended by then." in explain_html(
+        outcome, demo_site
+    )
 
 
 @pytest.mark.parametrize("writes", [2, 13, 40])

@@ -8,8 +8,8 @@ from sensed_plant import run, sensed_plant
 
 from sim.matter.ions import parcel
 from sim.sensing import flow_meter
+from sim.sensing.disturbance import Disturbance
 from sim.true_instruments import TrueFlowMeter, TrueLevel, TrueProbe, TrueThermometers
-from sim.vessel.disturbance import Disturbance
 from sim.vessel.layers import Layer
 
 EXACT_LEVEL = TrueLevel(level_noise_mm=0.0, slosh_mm=0.0)

@@ -4,9 +4,9 @@ import math
 
 import pytest
 
+from sim.sensing.disturbance import Disturbance
 from sim.sensing.level_sensor import CLOGGED, CONDENSATION, HEALTHY, SHIFTED, STUCK, LevelSensor
 from sim.true_instruments import TrueLevel
-from sim.vessel.disturbance import Disturbance
 
 STILL = {"level_noise_mm": 0.0, "slosh_mm": 0.0, "foam_share": 0.0, "dead_mm": 0.0}
 

@@ -5,9 +5,9 @@ import math
 import pytest
 from ideal_probe import FEED_US_CM, at_rest, ideal
 
+from sim.sensing.disturbance import Disturbance
 from sim.sensing.probe import PhProbe, nernst_mv_per_ph
 from sim.true_instruments import TrueProbe
-from sim.vessel.disturbance import Disturbance
 
 
 # R T ln 10 / F with CODATA 2018, mV per pH.

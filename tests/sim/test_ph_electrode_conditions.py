@@ -6,6 +6,7 @@ import math
 import pytest
 from ideal_probe import FEED_US_CM, at_rest, ideal
 
+from sim.sensing.disturbance import Disturbance
 from sim.sensing.probe import PhProbe, nernst_mv_per_ph
 from sim.sensing.probe_condition import (
     BROKEN_GLASS,
@@ -19,7 +20,6 @@ from sim.sensing.probe_condition import (
     WET_PLUG,
 )
 from sim.true_instruments import TrueProbe
-from sim.vessel.disturbance import Disturbance
 
 HOUR_S = 3600.0
 

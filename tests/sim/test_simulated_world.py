@@ -126,6 +126,22 @@ GYPSUM = '[inputs.gypsum_suspension]\nsolid = "gypsum"\n'
         ("[room]\ntemperature_c = 30\nswing_k = 11\n", "room.swing_k", "from 0.5 to 40 °C"),
         ("[supply]\nswing_k = 15\ntemperature_c = 15\n", "supply.swing_k", "from 0 to 30 °C"),
         ("[supply]\ntemperature_c = 44\n", "supply.temperature_c", "is out of bounds"),
+        (
+            "[inputs.citric_acid]\ngrain_um = 30\n",
+            "inputs.citric_acid.grain_um",
+            "has no effect without a solid",
+        ),
+        (
+            '[inputs.gypsum_suspension]\nsolid = "inert"\nsolid_mmol_ml = 3\n',
+            "inputs.gypsum_suspension.solid_mmol_ml",
+            "what is inert is told by its share and density alone",
+        ),
+        (
+            "[inputs.citric_acid]\nmmol_ml = { citrate = 1760 }\n",
+            "inputs.citric_acid.mmol_ml.citrate",
+            "from 0 to 30",
+        ),
+        ("[supply]\nmmol_l = { Ca = 50, Cl = 20 }\n", "supply.mmol_l", "far from even"),
     ],
 )
 def test_numbers_that_contradict_each_other_are_one_fault(site_with, text, key, told):
