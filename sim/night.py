@@ -112,7 +112,7 @@ class Night:
             return None
         self._trace.look(self.rig.now_s, self._ledger.take(), last=True)
         solids = self.rig.plant.dosing.solids_share_by_dose
-        return NightTruth(self._seed, self._world, self._trace.samples, self.faults.struck, solids)
+        return NightTruth(self._seed, self._world, self._trace.samples, solids)
 
     def step(self, longest_s: float = math.inf) -> Snapshot:
         """Scan once, check the laws, and let the rig run until the next scan is wanted."""

@@ -12,7 +12,7 @@ from pathlib import Path
 from controller.plan.steps import Plan, Purpose, StepKind
 from controller.record.batch_record import BatchRecord, DoseRecord
 from controller.record.events import AlarmState
-from controller.run.interlock_table import TABLE
+from controller.run.interlock_table import ROW_OF
 from controller.run.sequence import RunState
 from controller.run.situation import Cause
 from sim.explain.truth_trace import NightTruth
@@ -221,7 +221,7 @@ class NightOutcome:
         ]
         if self.record_fault is not None:
             # It cannot stand in the record that could not be written.
-            remedy = next(row.remedy for row in TABLE if row.cause is Cause.RECORD_FAULT)
+            remedy = ROW_OF[Cause.RECORD_FAULT].remedy
             told.append(
                 {
                     "at_s": round(self.record.duration_s, 1),

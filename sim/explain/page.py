@@ -18,7 +18,6 @@ from controller.settings.values import Site
 from sim.explain.amounts import amounts, summed
 from sim.explain.differences import Dosed, TrueCourse, doses
 from sim.explain.plots import CONDUCTIVITY, LEVEL, PH, TEMPERATURE, Quantity, Stretch, figures
-from sim.explain.truth_trace import NightTruth
 from sim.explain.world_errors import broken_on_purpose, errors_of_the_world
 from sim.outcome import NightOutcome
 
@@ -52,8 +51,8 @@ def explain_html(outcome: NightOutcome, site: Site) -> str:
         element("p", begun, "soft"),
         _head(outcome),
         _how_far_off(outcome, course, doses(record, outcome.ml_by_dose, seen.solids_share_by_dose)),
-        broken_on_purpose(outcome, seen),
-        _over_time(course, seen),
+        broken_on_purpose(outcome),
+        _over_time(course, outcome.struck),
         amounts(outcome, seen),
         errors_of_the_world(site, seen.world),
     )
@@ -155,10 +154,10 @@ def _row(
     return (name, *cells)
 
 
-def _over_time(course: TrueCourse, seen: NightTruth) -> Html:
+def _over_time(course: TrueCourse, faults: Sequence[tuple[float, str]]) -> Html:
     kept_s, end_s = kept_from_s(course.record), course.end_s
     began_s = course.record.started.row.at_s
-    struck = [at_s - began_s for at_s, _ in seen.struck]
+    struck = [at_s - began_s for at_s, _ in faults]
 
     def stretch(name: str, from_s: float, to_s: float) -> Html:
         here = tuple(at_s for at_s in struck if from_s <= at_s <= to_s)

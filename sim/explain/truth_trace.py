@@ -154,12 +154,11 @@ class ReadingWatch:
 class NightTruth:
     """What only a simulation can know of a night, beside its amounts.
 
-    `struck` are the faults that struck, each with its moment; `solids_share_by_dose` says, for each dose of a
-    suspension, how much of the solids on its label came up the tube.
+    `solids_share_by_dose` says, for each dose of a suspension, how much of the solids on its label came up
+    the tube.
     """
 
     seed: int
     world: World
     samples: tuple[Sample, ...]
-    struck: tuple[tuple[float, str], ...]
     solids_share_by_dose: dict[int, float]

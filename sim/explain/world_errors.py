@@ -11,7 +11,6 @@ from controller.record.batch_record import BatchRecord
 from controller.record.page import Html, element, facts, folded, join, section, table
 from controller.record.words import celsius, duration, later, percent, time_of_day
 from controller.settings.values import Site
-from sim.explain.truth_trace import NightTruth
 from sim.explain.world_numbers import numbers
 from sim.faults import FAULTS
 from sim.faults.book import words_of
@@ -25,9 +24,9 @@ AS_IT_BEGAN = (
 FAULT_WORDS: Mapping[str, str] = {name: fault.words for name, fault in FAULTS.items()}
 
 
-def broken_on_purpose(outcome: NightOutcome, seen: NightTruth) -> Html:
+def broken_on_purpose(outcome: NightOutcome) -> Html:
     """Tell each fault that struck, with its moment and what it was, and what became of the record."""
-    items = [_fault(outcome.record, at_s, name) for at_s, name in seen.struck]
+    items = [_fault(outcome.record, at_s, name) for at_s, name in outcome.struck]
     items += [
         element(
             "li", f"{name} was to strike {duration(at_s)} into the night, which had ended by then.", "warn"

@@ -89,6 +89,23 @@ POWERED = (StepKind.FILL, StepKind.DOSE, StepKind.RINSE, StepKind.AGITATE, StepK
 PUMPED = (StepKind.DOSE, StepKind.RINSE)
 NOTHING: Act = lambda bench: None  # noqa: E731
 
+PHASE_CAUSES = (
+    Cause.PRECONDITION,
+    Cause.CLOCK_DOUBTFUL,
+    Cause.CALIBRATION_OVERDUE,
+    Cause.PROOF_TEST_OVERDUE,
+    Cause.STOCK_EMPTY,
+    Cause.CAP_REACHED,
+    Cause.WATER_TEMPERATURE,
+    Cause.PROBE_DOUBTFUL,
+    Cause.TRIM_FAILED,
+    Cause.DOSE_UNPROVEN,
+    Cause.STEP_OVERDUE,
+    Cause.TANK_UNFIT,
+    Cause.PERMIT_WITHDRAWN,
+)
+"""What the phase under way reports, and no look at the rig can see."""
+
 BOOK: dict[Cause, Driver] = {
     Cause.ESTOP: Driver(panel(estop_ok=False), panel(estop_ok=True)),
     Cause.LEAK: Driver(board(leak=True), board(leak=False)),
@@ -126,22 +143,5 @@ BOOK: dict[Cause, Driver] = {
     Cause.HELD_LONG: Driver(
         NOTHING, NOTHING, LONG_HOLD_S, lambda at: at.state is RunState.HELD, every_s=300.0
     ),
-    **{
-        cause: told(cause)
-        for cause in (
-            Cause.PRECONDITION,
-            Cause.CLOCK_DOUBTFUL,
-            Cause.CALIBRATION_OVERDUE,
-            Cause.PROOF_TEST_OVERDUE,
-            Cause.STOCK_EMPTY,
-            Cause.CAP_REACHED,
-            Cause.WATER_TEMPERATURE,
-            Cause.PROBE_DOUBTFUL,
-            Cause.TRIM_FAILED,
-            Cause.DOSE_UNPROVEN,
-            Cause.STEP_OVERDUE,
-            Cause.TANK_UNFIT,
-            Cause.PERMIT_WITHDRAWN,
-        )
-    },
+    **{cause: told(cause) for cause in PHASE_CAUSES},
 }

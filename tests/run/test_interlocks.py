@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 from calm import CALM, with_board, with_panel
+from cause_drivers import PHASE_CAUSES
 
 from controller.plan.steps import StepKind
 from controller.record.events import AlarmState
@@ -15,7 +16,7 @@ from controller.run.causes.machine import STALE_S
 from controller.run.causes.tank import FOAM_L, STALL_S, SUPPLY_DRY_S
 from controller.run.image import Image, Selector, Trip
 from controller.run.interlock_row import Clear, Interlock, Output, Response
-from controller.run.interlock_table import TABLE
+from controller.run.interlock_table import ROW_OF, TABLE
 from controller.run.interlocks import Interlocks
 from controller.run.request import DoseCommand, FillCommand, Request
 from controller.run.situation import Cause, FillWatch, Situation, Trouble
@@ -23,22 +24,6 @@ from controller.settings.values import Site
 
 FILLING = Request(fill=FillCommand(1, 1000, 1))
 DOSING = Request(stir=True, dose=DoseCommand(0, 1, 100, 50, 77))
-ROW = {row.cause: row for row in TABLE}
-PHASE_CAUSES = (
-    Cause.PRECONDITION,
-    Cause.CLOCK_DOUBTFUL,
-    Cause.CALIBRATION_OVERDUE,
-    Cause.PROOF_TEST_OVERDUE,
-    Cause.STOCK_EMPTY,
-    Cause.CAP_REACHED,
-    Cause.WATER_TEMPERATURE,
-    Cause.PROBE_DOUBTFUL,
-    Cause.TRIM_FAILED,
-    Cause.DOSE_UNPROVEN,
-    Cause.STEP_OVERDUE,
-    Cause.TANK_UNFIT,
-    Cause.PERMIT_WITHDRAWN,
-)
 
 # For every cause, situations that must trip it and near misses that must not.
 TRIPS: dict[Cause, list[Situation]] = {
@@ -174,7 +159,7 @@ def test_every_cause_has_exactly_one_row_and_a_case_here() -> None:
 
 @pytest.mark.parametrize("cause", Cause)
 def test_a_cause_trips_alone_after_its_delay_and_not_before(cause: Cause, demo_site: Site) -> None:
-    row = ROW[cause]
+    row = ROW_OF[cause]
     for situation in TRIPS[cause]:
         interlocks = Interlocks(demo_site.rig)
         early = interlocks.judge(situation, 0.0)
@@ -198,7 +183,7 @@ def test_nothing_trips_on_a_near_miss(place: int, demo_site: Site) -> None:
 
 @pytest.mark.parametrize("cause", Cause)
 def test_a_cause_is_over_by_its_own_rule_only(cause: Cause, demo_site: Site) -> None:
-    row = ROW[cause]
+    row = ROW_OF[cause]
     interlocks = Interlocks(demo_site.rig)
     situation = TRIPS[cause][0]
     judge_after_delay(interlocks, situation, row)
@@ -218,7 +203,7 @@ def test_a_cause_is_over_by_its_own_rule_only(cause: Cause, demo_site: Site) -> 
 def test_acknowledging_does_not_end_a_cause_that_is_still_there(cause: Cause, demo_site: Site) -> None:
     interlocks = Interlocks(demo_site.rig)
     situation = TRIPS[cause][0]
-    judge_after_delay(interlocks, situation, ROW[cause])
+    judge_after_delay(interlocks, situation, ROW_OF[cause])
     interlocks.acknowledge()
     verdict = interlocks.judge(situation, 100.0)
     assert [active.cause for active in verdict.active] == [cause]
@@ -245,7 +230,7 @@ def test_the_worst_response_wins_the_blocks_add_up_and_the_first_reason_survives
     interlocks.judge(with_panel(selector=Selector.HAND), 0.0)
     both = interlocks.judge(with_panel(selector=Selector.HAND, estop_ok=False), 1.0)
     assert both.response is Response.ABORT
-    assert both.worst is ROW[Cause.ESTOP]
+    assert both.worst is ROW_OF[Cause.ESTOP]
     assert both.blocked == frozenset(Output)
     assert interlocks.first_out is Cause.SELECTOR_HAND
 

@@ -2,31 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from pathlib import Path
 
 import pytest
+from full_disk import fill_disk_after
 from pytest_mock import MockerFixture
 
 from controller.record.events import DoseIntent
 from controller.record.fault import RecordFault
-from controller.record.journal import Journal
-from controller.record.tables import Entry
 from controller.settings.values import Site
 from sim.night import Night, run_night
-
-
-def fill_disk_after(mocker: MockerFixture, writes: int) -> None:
-    """Let so many transactions through, then refuse every one."""
-    real_append, done = Journal.append, [0]
-
-    def append(journal: Journal, entries: Sequence[Entry]) -> int:
-        done[0] += 1
-        if done[0] > writes:
-            raise RecordFault(journal.path, "the disk is full", "free some space")
-        return real_append(journal, entries)
-
-    mocker.patch.object(Journal, "append", append)
 
 
 @pytest.mark.parametrize("writes", [2, 5, 8, 9, 10, 11, 12, 13, 40, 60])

@@ -2,35 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from explained_page import Page, drawings, explained, must_hold
+from full_disk import fill_disk_after
 from pytest_mock import MockerFixture
 
-from controller.record.fault import RecordFault
-from controller.record.journal import Journal
-from controller.record.tables import Entry
 from controller.settings.values import Site
 from sim.explain.differences import Difference, Dosed, TrueCourse, together
 from sim.explain.page import explain_html
 from sim.explain.plots import LEVEL
 from sim.explain.world_errors import FAULT_WORDS
-from sim.explain.world_numbers import numbers
 from sim.faults import FAULTS
-from sim.outcome import NightOutcome
-
-
-@pytest.fixture(scope="module")
-def good(demo_site: Site, tmp_path_factory: pytest.TempPathFactory) -> NightOutcome:
-    return explained(demo_site, tmp_path_factory.mktemp("good"))
-
-
-@pytest.fixture(scope="module")
-def html(good: NightOutcome, demo_site: Site) -> str:
-    return explain_html(good, demo_site)
 
 
 @pytest.mark.parametrize(
@@ -74,8 +59,7 @@ def test_a_frozen_level_shows_as_a_gap_between_measured_and_true(demo_site: Site
 
 def test_a_fault_that_came_too_late_is_not_said_to_have_struck(demo_site: Site, tmp_path: Path) -> None:
     outcome = explained(demo_site, tmp_path, (2000.0, "estop-pressed"), (90_000.0, "leak"))
-    assert outcome.seen is not None
-    assert outcome.seen.struck == ((2000.0, "estop-pressed"),)
+    assert outcome.struck == ((2000.0, "estop-pressed"),)
     assert outcome.as_json()["faults"] == [
         {"at_s": 2000.0, "name": "estop-pressed", "struck": True},
         {"at_s": 90_000.0, "name": "leak", "struck": False},
@@ -89,15 +73,7 @@ def test_a_fault_that_came_too_late_is_not_said_to_have_struck(demo_site: Site, 
 def test_a_night_with_a_full_disk_shows_what_was_recorded_and_the_truth_beyond(
     demo_site: Site, tmp_path: Path, mocker: MockerFixture, writes: int
 ) -> None:
-    real_append, done = Journal.append, [0]
-
-    def append(journal: Journal, entries: Sequence[Entry]) -> int:
-        done[0] += 1
-        if done[0] > writes:
-            raise RecordFault(journal.path, "the disk is full", "free some space")
-        return real_append(journal, entries)
-
-    mocker.patch.object(Journal, "append", append)
+    fill_disk_after(mocker, writes)
     outcome = explained(demo_site, tmp_path, recipe="young_plants")
     page = must_hold(explain_html(outcome, demo_site))
     assert "The record could not be kept" in page.text
@@ -107,35 +83,6 @@ def test_a_night_with_a_full_disk_shows_what_was_recorded_and_the_truth_beyond(
 def test_a_night_without_additions_is_told_as_well(demo_site: Site, tmp_path: Path) -> None:
     page = must_hold(explain_html(explained(demo_site, tmp_path, recipe="plain_flush"), demo_site))
     assert "Safety law" not in page.text
-
-
-def test_a_night_that_was_not_traced_has_no_page(good: NightOutcome, demo_site: Site) -> None:
-    with pytest.raises(ValueError, match="not traced"):
-        explain_html(replace(good, seen=None), demo_site)
-
-
-def test_the_errors_of_the_world_are_those_of_its_file(
-    html: str, good: NightOutcome, demo_site: Site
-) -> None:
-    assert good.seen is not None
-    world, words = good.seen.world, Page(html).text
-    assert (
-        f"{world.probe.offset_mv:g} mV; the controller believes {demo_site.rig.probe.offset_mv:g} mV" in words
-    )
-    assert f"at most ±{100 * world.pumps.calibration_error:g} %" in words
-    assert f"reads {100 * world.supply.meter_error:+.1f} %" in words
-    probe = world.probe
-    assert (
-        f"stir pump {probe.stray_mv:g} mV, air pump {probe.stray_air_mv:g} mV, "
-        f"dosing pumps {probe.stray_motor_mv:g} mV"
-    ) in words
-    believed_ph = demo_site.rig.probe.isopotential_ph
-    assert f"{probe.isopotential_ph:g}; the controller believes {believed_ph:g}" in words
-    assert f"{probe.drift_mv_h:g} mV an hour" in words
-    assert f"Conductivity cell reads {100 * world.cell.cell_error:+.1f} %" in words
-    assert f"takes {100 * world.level.foam_share:g} % of the foam's height" in words
-    for key, value in numbers(world):
-        assert f"{key} {value}" in words
 
 
 def test_a_supply_that_was_changed_is_not_said_to_be_what_it_was(demo_site: Site, tmp_path: Path) -> None:

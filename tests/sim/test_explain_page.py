@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
@@ -15,6 +16,7 @@ from controller.settings.values import Site
 from sim.explain.amounts import summed
 from sim.explain.differences import TrueCourse, doses
 from sim.explain.page import explain_html
+from sim.explain.world_numbers import numbers
 from sim.outcome import NightOutcome
 
 
@@ -172,3 +174,32 @@ def test_amounts_are_those_that_simulate_prints_and_solids_are_told_of_suspensio
     squares = drawings(html)["amounts"].findall("rect[@class='mark']")
     assert len(squares) == sum(row.solids_share is not None for row in rows)
     assert len(drawings(html)["amounts"].findall("circle")) == len(rows)
+
+
+def test_a_night_that_was_not_traced_has_no_page(good: NightOutcome, demo_site: Site) -> None:
+    with pytest.raises(ValueError, match="not traced"):
+        explain_html(replace(good, seen=None), demo_site)
+
+
+def test_the_errors_of_the_world_are_those_of_its_file(
+    html: str, good: NightOutcome, demo_site: Site
+) -> None:
+    assert good.seen is not None
+    world, words = good.seen.world, Page(html).text
+    assert (
+        f"{world.probe.offset_mv:g} mV; the controller believes {demo_site.rig.probe.offset_mv:g} mV" in words
+    )
+    assert f"at most ±{100 * world.pumps.calibration_error:g} %" in words
+    assert f"reads {100 * world.supply.meter_error:+.1f} %" in words
+    probe = world.probe
+    assert (
+        f"stir pump {probe.stray_mv:g} mV, air pump {probe.stray_air_mv:g} mV, "
+        f"dosing pumps {probe.stray_motor_mv:g} mV"
+    ) in words
+    believed_ph = demo_site.rig.probe.isopotential_ph
+    assert f"{probe.isopotential_ph:g}; the controller believes {believed_ph:g}" in words
+    assert f"{probe.drift_mv_h:g} mV an hour" in words
+    assert f"Conductivity cell reads {100 * world.cell.cell_error:+.1f} %" in words
+    assert f"takes {100 * world.level.foam_share:g} % of the foam's height" in words
+    for key, value in numbers(world):
+        assert f"{key} {value}" in words
