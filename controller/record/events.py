@@ -44,6 +44,13 @@ class DoseOutcome(StrEnum):
     UNPROVEN = "unproven"
 
 
+class Basis(StrEnum):
+    """By what an amount is known: motor counts, or the scale under the bottle."""
+
+    COUNTED = "counted"
+    WEIGHED = "weighed"
+
+
 class AlarmState(StrEnum):
     """What an alarm changed to (states of ISA-18.2).
 
@@ -139,7 +146,10 @@ class DoseIntent:
 
 @dataclass(frozen=True, slots=True)
 class DoseResult:
-    """What was dosed; on disk before the next step. `outcome` is a `DoseOutcome`."""
+    """What was dosed; on disk before the next step. `outcome` is a `DoseOutcome`, `basis` a `Basis`.
+
+    `ml` is what the record believes, by that basis; `uncertainty_ml` how far it may be off.
+    """
 
     batch: int
     number: int
@@ -149,6 +159,21 @@ class DoseResult:
     ml: float
     uncertainty_ml: float
     reason: str
+    basis: str = Basis.COUNTED.value
+
+
+@dataclass(frozen=True, slots=True)
+class Weighing:
+    """What one dose took from the scale under its bottle. `ml` by the density in inputs.toml."""
+
+    batch: int
+    number: int
+    dose_id: int
+    scale: str
+    before_g: float
+    after_g: float
+    ml: float
+    uncertainty_ml: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,10 +225,18 @@ class Decision:
 
 @dataclass(frozen=True, slots=True)
 class Calibration:
-    """A pump or probe was calibrated."""
+    """A pump, probe or conductivity cell was calibrated.
+
+    `value` is what it found (mL per count, slope share, cell factor), `uncertainty` its expanded uncertainty
+    (k = 2) in the same unit; `detail` is the whole certificate as JSON.
+    """
 
     item: str
     by: str
+    passed: bool
+    value: float
+    unit: str
+    uncertainty: float
     detail: str
 
 
@@ -235,6 +268,7 @@ AnyEvent = (
     | StepEnded
     | DoseIntent
     | DoseResult
+    | Weighing
     | Reading
     | AlarmChange
     | OperatorAct

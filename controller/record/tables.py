@@ -16,7 +16,7 @@ from typing import Any, get_args, get_type_hints
 
 from controller.record.events import AnyEvent
 
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
 APPLICATION_ID = 0x54414E4B
 """Marks the file as ours in the SQLite header (the letters TANK)."""
 

@@ -67,6 +67,8 @@ class BoardImage:
     supply_c: float | None
     level_mm: float | None
     flow_pulses: int
+    second_ph_mv: float | None = None
+    scales_g: tuple[float | None, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ no pint, no pydantic: a value that exists has already been checked by `load.py`.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from enum import Enum
 from pathlib import Path
@@ -96,7 +96,9 @@ class Manifold:
 class Pump:
     """One peristaltic pump. `channel` is its place on the board, from 0.
 
-    `dose_cap_ml` None: `controller.plan.dose_caps` works a stand-in out.
+    `dose_cap_ml` None: `controller.plan.dose_caps` works a stand-in out. `scale` names the scale that carries
+    what it draws from; None: nothing weighs its doses. `start_ml` is what a delivery gives beyond its counts
+    (the intercept of its calibration, may be negative). `calibrated` None: nobody wrote down when.
     """
 
     name: str
@@ -107,6 +109,18 @@ class Pump:
     min_dose_ml: float
     night_cap_ml: float
     dose_cap_ml: float | None = None
+    scale: str | None = None
+    start_ml: float = 0.0
+    calibrated: date | None = None
+    due_days: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """A scale under one or several bottles. `line` is its data line on the board, from 0."""
+
+    name: str
+    line: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,6 +130,15 @@ class PhProbe:
     offset_mv: float
     slope_share: float
     isopotential_ph: float
+    calibrated: date
+    due_days: int
+
+
+@dataclass(frozen=True, slots=True)
+class ConductivityCell:
+    """Conductivity cell as last calibrated: true conductivity is `factor` times what the board reads."""
+
+    factor: float
     calibrated: date
     due_days: int
 
@@ -177,7 +200,11 @@ class Pins:
 
 @dataclass(frozen=True, slots=True)
 class Rig:
-    """Everything that is bolted down (rig.toml). `pins` is None at a site that is only simulated."""
+    """Everything that is bolted down (rig.toml).
+
+    `pins` is None at a site that is only simulated; `second_probe` and `cell` are None where none is fitted, or
+    none has been calibrated.
+    """
 
     tank: Tank
     fill: Fill
@@ -189,6 +216,9 @@ class Rig:
     pumps: Mapping[str, Pump]
     agitators: tuple[str, ...]
     pins: Pins | None
+    scales: Mapping[str, Scale] = field(default_factory=dict)
+    second_probe: PhProbe | None = None
+    cell: ConductivityCell | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -171,7 +171,7 @@ def put_nights(
 ) -> int:
     """Write a calibration, a proof test and so many nights; return the rows written."""
     ledger = InlineWriter(Journal(path), wall, group=group)
-    ledger.put(0.0, Calibration("ph probe", "Mira", "slope 0.98"))
+    ledger.put(0.0, Calibration("ph probe", "Mira", True, 0.98, "slope share", 0.01, "{}"))
     ledger.put(1.0, ProofTest("high float", "Mira", True))
     put = 2
     for night in range(nights):
