@@ -142,7 +142,7 @@ def test_a_row_put_in_afterwards_is_found(tampering):
         "UPDATE meta SET head_seq = head_seq - 1",
         "UPDATE meta SET head_chain = 'abc'",
         "UPDATE meta SET head_chain = x'00'",
-        "UPDATE meta SET schema_version = 2",
+        "UPDATE meta SET schema_version = 3",
         "DELETE FROM meta",
         "INSERT INTO meta SELECT * FROM meta",
     ],
