@@ -19,6 +19,7 @@ from controller.cli.stop import nothing_begun
 
 SUBCOMMANDS = {
     "board": "controller.cli.board:board",
+    "calibrate": "controller.cli.calibrate:calibrate",
     "check": "controller.cli.check:check",
     "plan": "controller.cli.plan:plan",
     "record": "controller.cli.record:record",
