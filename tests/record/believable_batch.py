@@ -23,6 +23,7 @@ from controller.record.events import (
     StepEnded,
     StepStarted,
     StockMovement,
+    Weighing,
 )
 from controller.record.journal import Journal
 from controller.record.writer import InlineWriter
@@ -144,6 +145,10 @@ class Night:
             self.now_s,
             DoseResult(self.batch, self.number, self.dose_id, "done", count, moved_ml, moved_ml * 0.02, ""),
         )
+        before_g = 9000.0
+        after_g = before_g - moved_ml * 1.1
+        weighed = ("left shelf", before_g, after_g, moved_ml, 1.0)
+        yield self.now_s, Weighing(self.batch, self.number, self.dose_id, *weighed)
         yield self.now_s, StockMovement(self.batch, name, -moved_ml, 5000.0 - moved_ml, "dosed")
         yield self.now_s, StepEnded(self.batch, self.number, "done", f"{moved_ml:.1f} mL")
 

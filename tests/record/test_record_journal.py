@@ -211,7 +211,7 @@ def test_a_record_with_other_tables_is_not_guessed_at(tmp_path):
         altered.execute("ALTER TABLE reading ADD COLUMN colour TEXT")
     altered.close()
     for opening in (Journal, JournalView):
-        with pytest.raises(RecordFault, match="its tables are not those of schema 1"):
+        with pytest.raises(RecordFault, match="its tables are not those of schema 2"):
             opening(path)
 
 
