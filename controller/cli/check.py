@@ -162,7 +162,8 @@ def site_lines(site: Site) -> list[str]:
     rig, policy = site.rig, site.policy
     return [
         f"{policy.title} ({policy.name}), {site.folder}",
-        f"good: rig.toml, {counted(len(rig.pumps), 'pump')}, tank of {rig.tank.working_l:g} L",
+        f"good: rig.toml, {counted(len(rig.pumps), 'pump')}, {counted(len(rig.scales), 'scale')}, "
+        f"{counted(1 if rig.second_probe is None else 2, 'pH probe')}, tank of {rig.tank.working_l:g} L",
         f"good: inputs.toml, {counted(len(site.inputs), 'input')}",
         f"good: site.toml, {counted(len(policy.nights), 'night')} in the schedule",
         f"good: recipes, {counted(len(site.recipes), 'file')}",

@@ -2,7 +2,7 @@
 
 Works on the file as written and skips whatever is missing or was refused by itself (the schemas tell that):
 one fault never hides another. Names that point into another table are `references.py`; what the wiring says
-about itself is `wiring_relations.py`.
+about itself is `wiring_relations.py`, what scales and calibrations need `metering_relations.py`.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from itertools import pairwise
 from controller.settings import wanted
 from controller.settings.documents import Document, Documents, Section
 from controller.settings.faults import Fault, plain, written
+from controller.settings.metering_relations import metering_faults
 from controller.settings.quantity import Wanted, readable
 from controller.settings.schema_recipe import NO_ADDITIONS
 from controller.settings.units import Spoons
@@ -25,6 +26,7 @@ def relation_faults(documents: Documents) -> list[Fault]:
     """List every fault that lies between two settings of one file."""
     faults = [*_level_faults(documents.rig), *_pipe_faults(documents.rig), *_pump_faults(documents.rig)]
     faults += wiring_faults(documents.rig)
+    faults += metering_faults(documents)
     faults += _input_faults(documents.inputs)
     faults += [
         *_water_faults(documents.site),

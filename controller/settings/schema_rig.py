@@ -1,6 +1,6 @@
 """rig.toml: everything that is bolted down, as written, and its turn into checked values.
 
-Board, front ends and pins are `schema_wiring.py`.
+Probes and the conductivity cell are `schema_probes.py`; board, front ends and pins `schema_wiring.py`.
 """
 
 from __future__ import annotations
@@ -17,18 +17,18 @@ from controller.settings.fields import (
     Litres,
     Metres,
     Millilitres,
+    MillilitresSigned,
     Millimetres,
-    Millivolts,
     Name,
     PerCount,
     PulsesPerLitre,
     Recovery,
-    Share,
     Table,
     WaterFlow,
     YesNo,
     example,
 )
+from controller.settings.schema_probes import CellTable, ProbeTable
 from controller.settings.schema_wiring import BoardTable, PinsTable
 
 
@@ -104,24 +104,14 @@ class ManifoldTable(Table):
         )
 
 
-class ProbeTable(Table):
-    """[ph_probe]: the pH electrode as last calibrated."""
+class ScaleTable(Table):
+    """[scales.NAME]: one scale. The board has five data lines for them, 0 to 4."""
 
-    offset: Millivolts
-    slope: Share
-    isopotential_ph: Annotated[float, Field(ge=4.0, le=9.0), example("7.0")]
-    calibrated: Day
-    due: Days
+    line: Annotated[int, Field(ge=0, le=4), example("0")]
 
-    def checked(self) -> values.PhProbe:
+    def checked(self, name: str) -> values.Scale:
         """Turn into the checked value."""
-        return values.PhProbe(
-            offset_mv=self.offset.value,
-            slope_share=self.slope.value,
-            isopotential_ph=float(self.isopotential_ph),
-            calibrated=self.calibrated,
-            due_days=round(self.due.value),
-        )
+        return values.Scale(name=name, line=self.line)
 
 
 class PumpTable(Table):
@@ -134,6 +124,10 @@ class PumpTable(Table):
     min_dose: Millilitres
     night_cap: Millilitres
     dose_cap: Millilitres | None = None
+    scale: Name | None = None
+    start: MillilitresSigned | None = None
+    calibrated: Day | None = None
+    due: Days | None = None
 
     def checked(self, name: str) -> values.Pump:
         """Turn into the checked value."""
@@ -146,6 +140,10 @@ class PumpTable(Table):
             min_dose_ml=self.min_dose.value,
             night_cap_ml=self.night_cap.value,
             dose_cap_ml=None if self.dose_cap is None else self.dose_cap.value,
+            scale=self.scale,
+            start_ml=0.0 if self.start is None else self.start.value,
+            calibrated=self.calibrated,
+            due_days=None if self.due is None else round(self.due.value),
         )
 
 
@@ -159,8 +157,11 @@ class RigFile(Table):
     stir: StirTable
     manifold: ManifoldTable
     ph_probe: ProbeTable
+    second_ph_probe: ProbeTable | None = None
+    conductivity_cell: CellTable | None = None
     board: BoardTable
     pins: PinsTable | None = None
+    scales: dict[Name, ScaleTable] = Field(default_factory=dict)
     pumps: Annotated[dict[Name, PumpTable], Field(min_length=1)]
 
     def checked(self) -> values.Rig:
@@ -176,4 +177,7 @@ class RigFile(Table):
             pumps={name: pump.checked(name) for name, pump in self.pumps.items()},
             agitators=tuple(self.agitators),
             pins=None if self.pins is None else self.pins.checked(),
+            scales={name: scale.checked(name) for name, scale in self.scales.items()},
+            second_probe=None if self.second_ph_probe is None else self.second_ph_probe.checked(),
+            cell=None if self.conductivity_cell is None else self.conductivity_cell.checked(),
         )

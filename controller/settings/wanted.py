@@ -14,6 +14,8 @@ LITRES = Wanted(Dimension.VOLUME, "litre", "L", 100_000, "180 L")
 LITRES_OR_NONE = replace(LITRES, zero=True, example="0 L")
 MILLILITRES = Wanted(Dimension.VOLUME, "millilitre", "mL", 1_000_000, "12 mL")
 MILLILITRES_OR_NONE = replace(MILLILITRES, zero=True, example="0 mL")
+# The intercept of a pump's calibration: what every delivery gives beyond its counts, or holds back.
+MILLILITRES_SIGNED = Wanted(Dimension.VOLUME, "millilitre", "mL", 5, "0.1 mL", low=-5, signed=True)
 MILLILITRES_PER_LITRE = Wanted(
     Dimension.VOLUME, "millilitre", "mL/L", 500, "4 mL/L", denominator=Dimension.VOLUME, per="litre"
 )

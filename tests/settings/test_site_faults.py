@@ -98,14 +98,14 @@ ONE_FAULT = {
     ),
     "a dose cap above the night cap": (
         "rig.toml",
-        'night_cap = "1500 mL"\n\n[pumps.kelp]',
-        'night_cap = "1500 mL"\ndose_cap = "1600 mL"\n\n[pumps.kelp]',
+        'night_cap = "1500 mL"\nscale = "shelf_two"',
+        'night_cap = "1500 mL"\ndose_cap = "1600 mL"\nscale = "shelf_two"',
         'rig.toml: pumps.fish.night_cap = "1500 mL": is below dose_cap (1600 mL); lower dose_cap',
     ),
     "a dose cap below the smallest dose": (
         "rig.toml",
-        'night_cap = "1500 mL"\n\n[pumps.kelp]',
-        'night_cap = "1500 mL"\ndose_cap = "1 mL"\n\n[pumps.kelp]',
+        'night_cap = "1500 mL"\nscale = "shelf_two"',
+        'night_cap = "1500 mL"\ndose_cap = "1 mL"\nscale = "shelf_two"',
         'rig.toml: pumps.fish.dose_cap = "1 mL": is below min_dose (2 mL); raise dose_cap',
     ),
     "a rate of zero": (
