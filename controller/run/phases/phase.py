@@ -24,11 +24,17 @@ from controller.settings.values import Site
 
 @dataclass(frozen=True, slots=True)
 class Accepted:
-    """A pH reading that may be judged: taken settled and stable."""
+    """A pH reading that may be judged: taken settled and stable.
+
+    `doubt_ph` is the standard uncertainty of its mean by the scatter of its samples; what the probe itself is
+    off by is not in it. `ec_us_cm` is the conductivity seen with it, None where there is none.
+    """
 
     ph: float
     temperature_c: float
     at_s: float
+    doubt_ph: float = 0.0
+    ec_us_cm: float | None = None
 
 
 READING_KEEPS_S = 120.0
