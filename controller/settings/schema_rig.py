@@ -23,11 +23,13 @@ from controller.settings.fields import (
     PerCount,
     PulsesPerLitre,
     Recovery,
+    Share,
     Table,
     WaterFlow,
     YesNo,
     example,
 )
+from controller.settings.quantity import Reading
 from controller.settings.schema_probes import CellTable, ProbeTable
 from controller.settings.schema_wiring import BoardTable, PinsTable
 
@@ -128,6 +130,9 @@ class PumpTable(Table):
     start: MillilitresSigned | None = None
     calibrated: Day | None = None
     due: Days | None = None
+    pulsation: Share | None = None
+    suction_bore: Millimetres | None = None
+    suction_length: Metres | None = None
 
     def checked(self, name: str) -> values.Pump:
         """Turn into the checked value."""
@@ -144,7 +149,14 @@ class PumpTable(Table):
             start_ml=0.0 if self.start is None else self.start.value,
             calibrated=self.calibrated,
             due_days=None if self.due is None else round(self.due.value),
+            pulsation_share=_value(self.pulsation),
+            suction_bore_mm=_value(self.suction_bore),
+            suction_m=_value(self.suction_length),
         )
+
+
+def _value(given: Reading | None) -> float | None:
+    return None if given is None else given.value
 
 
 class RigFile(Table):

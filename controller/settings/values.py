@@ -99,6 +99,9 @@ class Pump:
     `dose_cap_ml` None: `controller.plan.dose_caps` works a stand-in out. `scale` names the scale that carries
     what it draws from; None: nothing weighs its doses. `start_ml` is what a delivery gives beyond its counts
     (the intercept of its calibration, may be negative). `calibrated` None: nobody wrote down when.
+    `pulsation_share` is how far the volume runs ahead of its mean and behind it between two rollers, peak to
+    peak, over a roller's volume; `suction_bore_mm` and `suction_m` are of the tube from the bottle. None:
+    nobody measured it, and whoever needs it takes a stand-in.
     """
 
     name: str
@@ -113,6 +116,9 @@ class Pump:
     start_ml: float = 0.0
     calibrated: date | None = None
     due_days: int | None = None
+    pulsation_share: float | None = None
+    suction_bore_mm: float | None = None
+    suction_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
