@@ -21,6 +21,22 @@ FILL = (
 # Content less what is out of reach may miss the exact need by a rounding of floats.
 ROUNDING_ML = 1e-6
 
+METERED_SHARE = 0.02
+"""Closer to its target than this no dose is asked to be (common practice, no source: a calibrated pump)."""
+OVER_SHARE = 0.10
+"""A dose this far above its target is doubtful: labels round that far (common practice, no source)."""
+
+
+def allowed_short_share(rule: StockRule) -> float:
+    """Return the share of a dose that may be missing by weight after it has been topped up.
+
+    A site that refuses short stock allows what a pump cannot meter closer; one that lets a dose be short
+    allows its tolerance, if that is more.
+    """
+    if rule.short is ShortStock.REFUSE:
+        return METERED_SHARE
+    return max(rule.tolerance, METERED_SHARE)
+
 
 def may_be_short(rule: StockRule, need_ml: float, have_ml: float) -> bool:
     """Say whether the site's policy lets a dose of `need_ml` go on with `have_ml` within reach."""

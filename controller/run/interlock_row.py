@@ -85,7 +85,8 @@ class Interlock:
     """One row of the table. `consequence` and `remedy` are what the alarm tells a person.
 
     `behind`: while one of these causes is active this one acts as ever, but is not announced: it follows
-    from it by design. `follows`: announced, but counted as a follower of one of these.
+    from it by design. `follows`: announced, but counted as a follower of one of these. `advises`: a person
+    is told and has something to do, though the batch goes on.
     """
 
     cause: Cause
@@ -99,10 +100,16 @@ class Interlock:
     delay_s: float = 0.0
     behind: frozenset[Cause] = frozenset()
     follows: frozenset[Cause] = frozenset()
+    advises: bool = False
 
     @property
     def is_alarm(self) -> bool:
-        """Tell whether it is announced at all: what needs no response is no alarm (ISA-18.2)."""
+        """Tell whether it is announced at all: what nobody need respond to is no alarm (ISA-18.2)."""
+        return self.acts or self.advises
+
+    @property
+    def acts(self) -> bool:
+        """Tell whether the run machine answers it."""
         return self.response is not Response.NONE
 
     @property

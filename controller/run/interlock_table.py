@@ -7,9 +7,16 @@ To add one: a `Cause` in `situation.py`, a row in its family under `causes/`, a 
 
 from __future__ import annotations
 
-from controller.run.causes import batch, emergency, machine, selector, tank
+from controller.run.causes import batch, doses, emergency, machine, selector, tank
 from controller.run.interlock_row import Interlock
 from controller.run.situation import Cause
 
-TABLE: tuple[Interlock, ...] = (*emergency.ROWS, *machine.ROWS, *selector.ROWS, *tank.ROWS, *batch.ROWS)
+TABLE: tuple[Interlock, ...] = (
+    *emergency.ROWS,
+    *machine.ROWS,
+    *selector.ROWS,
+    *tank.ROWS,
+    *doses.ROWS,
+    *batch.ROWS,
+)
 ROW_OF: dict[Cause, Interlock] = {row.cause: row for row in TABLE}

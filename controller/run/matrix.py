@@ -84,7 +84,7 @@ def matrix_row(row: Interlock, site: Site) -> MatrixRow:
         clear=row.clear.value,
         bypass=shelf if row.may_be_shelved else "none",
         priority=row.priority.value,
-        first_out=row.is_alarm,
+        first_out=row.acts,
         response=row.response.name.lower(),
         effects=effects_of(row),
         silent_behind=tuple(sorted(root.value for root in row.behind)),
@@ -96,7 +96,7 @@ def matrix_row(row: Interlock, site: Site) -> MatrixRow:
 def effects_of(row: Interlock) -> Mapping[str, Mark]:
     """Mark every effect of one row."""
     ends = row.response >= Response.STOP
-    by_response = Mark.BY_RESPONSE if row.is_alarm else Mark.NONE
+    by_response = Mark.BY_RESPONSE if row.acts else Mark.NONE
     marks = {output.value: Mark.BLOCKED if output in row.blocks else by_response for output in Output}
     marks[ANNOUNCED] = Mark.TOLD if row.is_alarm else Mark.NONE
     marks[QUARANTINED] = Mark.BY_RESPONSE if ends else Mark.NONE

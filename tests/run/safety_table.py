@@ -32,6 +32,8 @@ OFF: dict[Cause, frozenset[Output]] = {
     Cause.FOAM: WET | {Output.AIR},
     Cause.LOW_FLOAT: frozenset({Output.STIR, Output.DOSE}),
     Cause.RUN_DRY: WET | {Output.STIR},
+    Cause.PUMP_DRIFTS: frozenset(),
+    Cause.SCALE_LOST: frozenset(),
 }
 STIRS = frozenset(
     {StepKind.CONDITION, StepKind.AGITATE, StepKind.DOSE, StepKind.RINSE, StepKind.MIX, StepKind.REBOUND}

@@ -1,0 +1,105 @@
+"""What left a bottle, by the scale under it: a still weight, the mL between two of them, and how sure that is.
+
+Pure. Uncertainty after JCGM 100:2008 (GUM): standard uncertainties add in squares and are expanded by k = 2.
+Which samples are taken, and when, is said elsewhere.
+"""
+
+from __future__ import annotations
+
+import math
+import statistics
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+SAMPLES = 5
+SAMPLE_S = 1.0
+"""One still weight is the mean of so many samples, so far apart."""
+RESOLUTION_G = 1.0
+SCATTER_G = 3.0
+SLOPE_G_S = 0.75
+"""Still is what scatters (standard deviation) and slopes by no more than this: several times what a sound
+cell shows at rest, far less than a hand on it or a running agitator (assumed)."""
+GLITCH_G = 6.0
+"""One sample of a window may be further off the median than this, and is left out."""
+SPAN_SHARE = 0.001
+CREEP_SHARE = 0.0005
+"""A load cell's span error and creep, as shares of the change of load (half widths; assumed, typical of
+simple cells)."""
+DENSITY_SHARE = 0.005
+"""Half width of the doubt of a density in inputs.toml: its last written digit (assumed)."""
+AIR_KG_L = 0.0012
+WEIGHTS_KG_L = 8.0
+"""Air and calibration weights (conventional values, OIML D 28), for the buoyancy of air."""
+COVERAGE = 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class StillWeight:
+    """A weight at rest, g, and its standard uncertainty of noise and resolution."""
+
+    grams: float
+    standard_g: float
+
+
+@dataclass(frozen=True, slots=True)
+class WeighedAmount:
+    """What left between two still weights: mL, and the expanded uncertainty (k = 2)."""
+
+    before_g: float
+    after_g: float
+    ml: float
+    uncertainty_ml: float
+
+
+def still_weight(samples: Sequence[tuple[float, float]]) -> StillWeight | None:
+    """Give the mean of a window of (s, g), or None when too few samples agree or it was not at rest.
+
+    One glitch is left out; what slopes or scatters (a person leaning, an agitator, a bottle running out) is
+    refused, and so is a window of fewer than `SAMPLES` samples.
+    """
+    if len(samples) < SAMPLES:
+        return None
+    middle_g = statistics.median(grams for _, grams in samples)
+    kept = [(at_s, grams) for at_s, grams in samples if abs(grams - middle_g) <= GLITCH_G]
+    if len(kept) < len(samples) - 1:
+        return None
+    mean_s = statistics.fmean(at_s for at_s, _ in kept)
+    mean_g = statistics.fmean(grams for _, grams in kept)
+    spread = sum((at_s - mean_s) ** 2 for at_s, _ in kept)
+    scatter_g = statistics.stdev(grams for _, grams in kept)
+    if spread <= 0.0 or scatter_g > SCATTER_G:
+        return None
+    slope = sum((at_s - mean_s) * (grams - mean_g) for at_s, grams in kept) / spread
+    if abs(slope) > SLOPE_G_S:
+        return None
+    # Noise smaller than the resolution hides in it: the samples may all show the same gram.
+    standard_g = math.sqrt(scatter_g**2 / len(kept) + _half_width(RESOLUTION_G / 2.0) ** 2)
+    return StillWeight(mean_g, standard_g)
+
+
+def millilitres(grams: float, density_kg_l: float) -> float:
+    """Give the volume of a weight that a scale shows in air.
+
+    V = m (1 - a/w) / (d - a) with a air, w weights, d liquid, kg/L: the Z factor of ISO 8655-6 at the
+    liquid's own temperature. ValueError unless `density_kg_l` is above that of air.
+    """
+    if not density_kg_l > AIR_KG_L:
+        raise ValueError(f"no density of a liquid: {density_kg_l} kg/L")
+    return grams * (1.0 - AIR_KG_L / WEIGHTS_KG_L) / (density_kg_l - AIR_KG_L)
+
+
+def weighed_amount(before: StillWeight, after: StillWeight, density_kg_l: float) -> WeighedAmount:
+    """Give what left the bottle between two still weights; below 0 when it became heavier."""
+    lost_g = before.grams - after.grams
+    ml = millilitres(lost_g, density_kg_l)
+    reading_g = math.hypot(before.standard_g, after.standard_g)
+    cell_g = math.hypot(_half_width(SPAN_SHARE * lost_g), _half_width(CREEP_SHARE * lost_g))
+    standard_ml = math.hypot(
+        millilitres(math.hypot(reading_g, cell_g), density_kg_l), _half_width(DENSITY_SHARE * ml)
+    )
+    return WeighedAmount(before.grams, after.grams, ml, COVERAGE * standard_ml)
+
+
+def _half_width(half: float) -> float:
+    """Give the standard uncertainty of a value that is equally likely anywhere within +-`half`."""
+    return abs(half) / math.sqrt(3.0)
