@@ -11,6 +11,8 @@ from collections.abc import Iterator
 from controller.plan.additions import planned_additions, portions_of
 from controller.plan.air import air_findings
 from controller.plan.amounts import added_l
+from controller.plan.counted_only import counted_only_findings
+from controller.plan.dose_floor import floor_findings
 from controller.plan.findings import Finding, PlanRefused, Refusal, Rule, refusals_of, refuse_if_any
 from controller.plan.heel import heel_findings
 from controller.plan.limits import pump_findings, tank_findings, trim_findings, water_findings
@@ -18,6 +20,7 @@ from controller.plan.mixing import mixing_findings
 from controller.plan.night import night_steps
 from controller.plan.order import order_findings
 from controller.plan.reserve import trim_reserve_l
+from controller.plan.pace import pace_findings
 from controller.plan.rinsing import rinse_findings
 from controller.plan.slips import slip_findings
 from controller.plan.steps import Plan
@@ -48,7 +51,10 @@ def plan_batch(site: Site, recipe_name: str, tonight: Tonight) -> Plan:
         *stock_findings(site, recipe, tonight, extra_l, final_l),
         *water_findings(site, recipe, shares),
         *pump_findings(site, recipe, portions),
+        *floor_findings(site, recipe, portions),
+        *pace_findings(site, recipe),
         *trim_findings(site, recipe, shares, portions),
+        *counted_only_findings(site, recipe, portions, tonight.heel_l),
     )
     warnings = refuse_if_any((*found, *judged))
     additions = planned_additions(site, recipe, shares, portions)

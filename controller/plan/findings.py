@@ -35,6 +35,7 @@ class Rule(StrEnum):
     FACTOR_OF_TEN = "factor of ten"
     SMALLEST_DOSE = "smallest dose"
     SLOWEST_PACE = "slowest pace"
+    THICK = "pace of a thick liquid"
     NIGHT_CAP = "night cap"
     DOSE_CAP = "dose cap"
     STOCK = "stock"
@@ -43,6 +44,7 @@ class Rule(StrEnum):
     RINSE = "rinse"
     VESSEL = "vessel"
     DILUTION = "dilution by hand"
+    COUNTED_ONLY = "counted only"
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from enum import Enum
 
+from controller.measure.arrived import Moved
 from controller.measure.metering import counts_for, dose_uncertainty_ml, ml_for, pace_counts_per_s
 from controller.plan.steps import Purpose
 from controller.record.events import DoseIntent, DoseOutcome, DoseResult
@@ -172,6 +173,7 @@ class CountedMotion:
         if not self.proven:
             outcome = DoseOutcome.UNPROVEN
         ml = ml_for(self.pump, self.count_seen)
+        uncertainty_ml = self._uncertainty_ml(ml, view)
         self._ticket = view.put(
             DoseResult(
                 batch=view.memory.batch,
@@ -180,10 +182,13 @@ class CountedMotion:
                 outcome=outcome,
                 count_done=self.count_seen,
                 ml=ml,
-                uncertainty_ml=self._uncertainty_ml(ml, view),
+                uncertainty_ml=uncertainty_ml,
                 reason=reason,
             )
         )
+        liquid = view.site.inputs.get(self.input_name)
+        moved = Moved(self.input_name, self.pump.name, ml, uncertainty_ml, self.pump.scale is not None)
+        view.memory.arrivals.note(moved, foams=liquid is not None and liquid.foams)
         self.state = MotionState.RESULT
 
     def _uncertainty_ml(self, ml: float, view: View) -> float:

@@ -2,14 +2,19 @@
 
 The level sensor is the judge; the flow meter smooths it, because the surface waves while water falls in.
 A level that is not the one the plan left behind is told before the valve opens. Disagreement of level and
-flow, a dry supply and the floats are the interlocks' matter.
+flow, a dry supply and the floats are the interlocks' matter. Before the top-up the still tank tells whether
+all that was dosed and rinsed since the first fill has come: the same offset stands in both looks.
 """
 
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
+from controller.measure.level import litres_per_mm
+from controller.plan.counted_only import heel_foam_l
 from controller.plan.steps import Fill
+from controller.run.arrived import StillLook
 from controller.run.phases.phase import PlainPhase, Turn, View
 from controller.run.request import FillCommand, Request
 from controller.run.situation import Cause, Trouble
@@ -18,6 +23,7 @@ CALM_S = 4.0
 LOOK_S = 2.0
 SMOOTHING_S = 20.0
 DRIP_S = 4.0
+RUN_OUT_S = 6.0
 OPEN_MARGIN = 1.5
 OPEN_LEAST_MS = 5_000
 OPEN_LONGEST_MS = 900_000
@@ -44,6 +50,9 @@ class FillPhase(PlainPhase):
         self._checked = False
         self._told = False
         self._closed_s: float | None = None
+        self._look: StillLook | None = None
+        self._counted = not step.top_up
+        self._note = ""
 
     def scan(self, view: View) -> Turn:
         """Ask for the valve until the level, led by the flow meter, says enough."""
@@ -56,7 +65,7 @@ class FillPhase(PlainPhase):
         if not self._checked:
             return self._check(view, level_l)
         self._seen_l = level_l
-        return self._fill(view, level_l)
+        return self._fill(view, level_l) if self._counted else self._count(view)
 
     def resume(self, view: View) -> None:
         """Open anew, after another look at the level; one that was told has been looked at by a person."""
@@ -64,7 +73,24 @@ class FillPhase(PlainPhase):
         self._expected_l = self._expected_l if self._seen_l is None else self._seen_l
         self._checked, self._told = self._told, False
         self._calm_from_s = view.elapsed_s
-        self._offset_l = self._looked_s = None
+        self._offset_l = self._looked_s = self._look = None
+
+    def _count(self, view: View) -> Turn:
+        """Hold the rise of the still tank since the first fill against the sum of what was moved."""
+        arrivals = view.memory.arrivals
+        look, wake_s = self._still(view)
+        if arrivals.follows and not look.over:
+            return Turn(wake_s=wake_s)
+        trouble, self._note = arrivals.compare(look.level, whole=True)
+        # What comes in now is water: the next look is that of the settled tank.
+        arrivals.begin(None)
+        self._counted, self._look = True, None
+        return Turn(wake_s=view.now_s, trouble=trouble)
+
+    def _still(self, view: View, calm_s: float = 0.0) -> tuple[StillLook, float]:
+        """Go on with a look at the tank, which has been calm for a while already."""
+        self._look = self._look or StillLook(litres_per_mm(view.site.rig.tank), calm_s)
+        return self._look, self._look.look(view.now_s, view.readings.level_l)
 
     def _check(self, view: View, level_l: float) -> Turn:
         """Let the level calm, and tell if it is not what was left; the pipe may have run out meanwhile."""
@@ -77,7 +103,7 @@ class FillPhase(PlainPhase):
             self._told = True
             return Turn(wake_s=view.now_s + LOOK_S, trouble=self._unexpected(level_l))
         self._checked = True
-        return self._fill(view, level_l)
+        return Turn(wake_s=view.now_s)
 
     def _fill(self, view: View, level_l: float) -> Turn:
         missing_l = self._step.to_l - view.site.rig.fill.pipe_ml / 1000 - level_l
@@ -129,6 +155,14 @@ class FillPhase(PlainPhase):
         # Compared this way round, the moment it asks to be woken at is always late enough.
         if view.now_s < closed_s + DRIP_S:
             return Turn(wake_s=closed_s + DRIP_S)
+        if not self._step.top_up and view.memory.plan.additions:
+            # The last of the pipe's water must have fallen, and its waves be gone.
+            look, wake_s = self._still(view, RUN_OUT_S)
+            if not look.over:
+                return Turn(wake_s=wake_s)
+            level = look.level
+            foam_l = heel_foam_l(view.site, self._step.from_l)
+            view.memory.arrivals.begin(None if level is None else replace(level, sinking_l=foam_l))
         level_l = view.readings.level_l
-        note = "" if level_l is None else f"level {level_l:.1f} L"
-        return Turn(wake_s=view.now_s, done=True, note=note)
+        notes = [self._note, "" if level_l is None else f"level {level_l:.1f} L"]
+        return Turn(wake_s=view.now_s, done=True, note="; ".join(note for note in notes if note))

@@ -15,6 +15,7 @@ from controller.measure.buffering import Direction, Titration
 from controller.measure.trim import TrimState
 from controller.plan.steps import AnyStep, Plan
 from controller.record.events import AnyEvent
+from controller.run.arrived import Arrivals
 from controller.run.image import Image
 from controller.run.readings import Readings
 from controller.run.request import ALL_OFF, Request
@@ -48,7 +49,7 @@ class Memory:
     `readings` are the accepted ones in order. `boot_id` is the board's, as the batch believes it.
     `trim_asked` is the trim under way: its direction and the pH before it; `trim_dosed_ml` what
     of it has gone in. `remembered` are answers of earlier nights. `asked_ml` is what was asked of each pump
-    tonight; `refilled` are the inputs whose bottle a person was sent to.
+    tonight; `refilled` are the inputs whose bottle a person was sent to. `arrivals` follow the level.
     """
 
     batch: int
@@ -65,6 +66,7 @@ class Memory:
     remembered: tuple[Titration, ...] = ()
     asked_ml: dict[str, float] = field(default_factory=dict)
     refilled: set[str] = field(default_factory=set)
+    arrivals: Arrivals = field(default_factory=Arrivals)
     released: bool = False
     released_at_s: float | None = None
 

@@ -1,0 +1,139 @@
+"""Whether what the counts claim has come into the tank, by the level of the still tank before and after.
+
+Statistics only: means of level readings, what was moved between two of them, and a verdict. When a tank is
+still, and what a verdict leads to, is not known here.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from enum import Enum
+
+DECIDE = 4.0
+"""Standard doubts that a difference must have to be told: by chance once in some 30,000 looks each way."""
+SURE = 2.0
+"""How many more a loss must have so that it is told nearly always (98 of 100). Decision limit and detection
+limit after Currie, Anal. Chem. 40 (1968) 586 (from memory), with a far smaller chance of a false alarm."""
+LEVEL_SHARE = 0.01
+"""Standard doubt of a change of level as a share of it: sensor span and tank diameter (assumed)."""
+READ_TO_MM = 0.1
+"""The board gives the level in steps of this; a mean is believed no further than one such step allows."""
+LEAST_LOOKS = 8
+
+
+class Verdict(Enum):
+    """What the level says of an expected volume."""
+
+    ARRIVED = "arrived"
+    MISSING = "missing"
+    MORE = "more than expected"
+    CANNOT_TELL = "cannot tell"
+
+
+@dataclass(frozen=True, slots=True)
+class StillLevel:
+    """The contents of the still tank by its level, and the standard doubt of that mean, L.
+
+    `sinking_l` is how far the level sank while it was watched before: what foam may still lift it by.
+    """
+
+    mean_l: float
+    doubt_l: float
+    sinking_l: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """What one motion of a pump claims, mL, with the plain bound of its doubt. `weighed`: a scale says so."""
+
+    name: str
+    pump: str
+    ml: float
+    bound_ml: float
+    weighed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Arrival:
+    """What was expected and what the level shows, L, with the standard doubt of the difference."""
+
+    verdict: Verdict
+    wanted_l: float
+    seen_l: float
+    doubt_l: float
+
+    @property
+    def missing_l(self) -> float:
+        """Give how much less came than was expected, L; negative when more came."""
+        return self.wanted_l - self.seen_l
+
+
+class LevelWindow:
+    """Level readings of a still tank, L, of which the mean is wanted."""
+
+    def __init__(self, litres_per_mm: float) -> None:
+        self._step_l = READ_TO_MM * litres_per_mm
+        self._seen_l: list[float] = []
+
+    def __len__(self) -> int:
+        """Count the readings."""
+        return len(self._seen_l)
+
+    def add(self, level_l: float) -> None:
+        """Take one reading."""
+        self._seen_l.append(level_l)
+
+    def mean(self) -> StillLevel | None:
+        """Give mean and standard error; None with too few readings.
+
+        The error is s / sqrt(n) (JCGM 100:2008, 4.2.3), which takes readings as independent of each other,
+        and at least that of a step that is evenly likely to be rounded anywhere (4.3.7).
+        """
+        count = len(self._seen_l)
+        if count < LEAST_LOOKS:
+            return None
+        mean_l = math.fsum(self._seen_l) / count
+        scatter = math.fsum((level_l - mean_l) ** 2 for level_l in self._seen_l) / (count - 1)
+        return StillLevel(mean_l, math.hypot(math.sqrt(scatter / count), self._step_l / math.sqrt(12.0)))
+
+
+def judge(before: StillLevel, after: StillLevel, moved: Iterable[Moved], *, foams: bool = False) -> Arrival:
+    """Hold the rise from `before` to `after` against what was moved between.
+
+    A plain bound counts as evenly likely within (JCGM 100:2008, 4.3.7); what one pump moved is wrong in the
+    same sense each time, what several did is not. `foams`: something in the tank does, so that a rise may be
+    foam: it can still be too small, but never proves anything. What may be left of foam at either moment is
+    at most how far it sank in the time before, if it halves at least once in that time.
+    """
+    wanted_l, counts_l = _moved_l(moved)
+    doubt_l = math.hypot(before.doubt_l, after.doubt_l, counts_l, LEVEL_SHARE * wanted_l)
+    doubt_l = math.hypot(doubt_l, before.sinking_l, after.sinking_l)
+    seen_l = after.mean_l - before.mean_l
+    return Arrival(_verdict(wanted_l, wanted_l - seen_l, doubt_l, foams), wanted_l, seen_l, doubt_l)
+
+
+def smallest_told_l(doubt_l: float) -> float:
+    """Give the smallest volume of which a total loss is told nearly always, L."""
+    return (DECIDE + SURE) * doubt_l
+
+
+def _verdict(wanted_l: float, missing_l: float, doubt_l: float, foams: bool) -> Verdict:
+    if missing_l > DECIDE * doubt_l:
+        return Verdict.MISSING
+    if foams:
+        return Verdict.CANNOT_TELL
+    if missing_l < -DECIDE * doubt_l:
+        return Verdict.MORE
+    return Verdict.ARRIVED if wanted_l >= smallest_told_l(doubt_l) else Verdict.CANNOT_TELL
+
+
+def _moved_l(moved: Iterable[Moved]) -> tuple[float, float]:
+    """Give what was moved, and its standard doubt, L."""
+    wanted_ml = 0.0
+    bounds_ml: dict[str, float] = {}
+    for motion in moved:
+        wanted_ml += motion.ml
+        bounds_ml[motion.pump] = bounds_ml.get(motion.pump, 0.0) + motion.bound_ml
+    return wanted_ml / 1000.0, math.hypot(*bounds_ml.values()) / math.sqrt(3.0) / 1000.0

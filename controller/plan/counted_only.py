@@ -1,0 +1,107 @@
+"""What no scale weighs and is only counted, and from which loss on the tank's level would show it.
+
+Before the night only a level noise can be assumed; in the night the scatter of the readings decides
+(`controller.run.arrived`).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from controller.plan.findings import Rule
+from controller.plan.heel import heel_may_foam_or_live
+from controller.plan.rinsing import rinses_after
+from controller.plan.steps import PlanWarning
+from controller.plan.water import Portion
+from controller.plan.words import plain_ml
+from controller.settings.values import Pump, Recipe, Site
+
+NOISE_MM = 0.3
+"""Standard deviation of one reading of the still tank's level (assumed)."""
+LOOKS = 12
+TOLD_AT = 6.0
+"""Standard doubts that a loss must have to be told nearly always: four to be told at all, and two more."""
+COUNT_SHARE = 0.02
+LEVEL_SHARE = 0.01
+HEEL_FOAM_MM = 1.0
+"""By how much foam of an unknown heel, thinned by the first fill, may still lift the level (assumed)."""
+
+
+def shown_from_ml(site: Site, noise_mm: float = NOISE_MM, heel_l: float = 0.0) -> float:
+    """Return the smallest dose of which a total loss is told nearly always, mL, by the tank's diameter.
+
+    The dose and its rinses rise the level together, so the doubt of both counts. Each of two looks is the
+    mean of 12 readings of `noise_mm`; a pump's bound counts as evenly likely within (JCGM 100:2008, 4.3.7).
+    """
+    pump = max(site.rig.pumps.values(), key=_roller_ml)
+    rinse = site.rig.pumps[site.rig.manifold.rinse_pump]
+    rinse_ml = rinses_after(site.rig.manifold, full=False) * site.rig.manifold.rinse_ml
+    looks_ml = math.hypot(_looks_ml(site, noise_mm), heel_foam_l(site, heel_l) * 1000.0)
+    told_ml = 0.0
+    # A few rounds settle it: the doubt grows by less than a tenth of the dose.
+    for _ in range(20):
+        doubt_ml = math.hypot(
+            looks_ml,
+            _count_ml(pump, told_ml),
+            _count_ml(rinse, rinse_ml),
+            LEVEL_SHARE * (told_ml + rinse_ml),
+        )
+        told_ml = TOLD_AT * doubt_ml
+    return told_ml
+
+
+def heel_foam_l(site: Site, heel_l: float) -> float:
+    """Return by how much foam may lift the level after a fill onto this heel, L: a standard doubt."""
+    if heel_l <= 0 or not heel_may_foam_or_live(site):
+        return 0.0
+    return HEEL_FOAM_MM * _litres_per_mm(site)
+
+
+def counted_only_findings(
+    site: Site, recipe: Recipe, portions: tuple[Portion, ...], heel_l: float
+) -> Iterator[PlanWarning]:
+    """Warn, in one line, of every amount of tonight that nothing weighs, and what its loss would show."""
+    from_ml = shown_from_ml(site, heel_l=heel_l)
+    shown: list[str] = []
+    hidden: list[str] = []
+    foams = False
+    for addition, portion in zip(recipe.additions, portions, strict=True):
+        liquid = site.inputs[addition.input]
+        foams = foams or liquid.foams
+        if site.rig.pumps[liquid.pump].scale is None:
+            told = portion.ml >= from_ml and (portion.living or not foams)
+            (shown if told else hidden).append(addition.input)
+    if portions and site.rig.pumps[site.rig.manifold.rinse_pump].scale is None:
+        hidden.append("rinse water")
+    if shown or hidden:
+        yield PlanWarning(Rule.COUNTED_ONLY, _words(site, shown, hidden, from_ml))
+
+
+def _words(site: Site, shown: list[str], hidden: list[str], from_ml: float) -> str:
+    noise = f"{NOISE_MM:g} mm of level noise in a tank {site.rig.tank.diameter_m * 100:g} cm wide"
+    parts = []
+    if shown:
+        parts.append(
+            f"{', '.join(shown)} (with {noise} the level shows a loss from some {plain_ml(from_ml, 2)} on)"
+        )
+    if hidden:
+        parts.append(f"{', '.join(hidden)} (the level does not show one that is lost, at most all together)")
+    return f"no scale weighs and only counts prove: {'; '.join(parts)}"
+
+
+def _litres_per_mm(site: Site) -> float:
+    return math.pi / 4.0 * site.rig.tank.diameter_m**2
+
+
+def _looks_ml(site: Site, noise_mm: float) -> float:
+    """Return the standard doubt of the difference of two looks, mL."""
+    return 1000.0 * _litres_per_mm(site) * noise_mm * math.sqrt(2.0 / LOOKS)
+
+
+def _roller_ml(pump: Pump) -> float:
+    return pump.counts_per_roller * pump.ml_per_count
+
+
+def _count_ml(pump: Pump, ml: float) -> float:
+    return (_roller_ml(pump) + COUNT_SHARE * ml) / math.sqrt(3.0)
