@@ -19,10 +19,10 @@ from firmware_bridge.reply_order import ReplyOrder
 # Exchanges after which no earlier frame can still be under way.
 LEASE_LEAD = 1000
 # A read asks for up to so many words more than it needs, each time for another number, so that the late
-# answer to one read has the wrong length for the next. The words on top are the neighbours in the map.
+# answer to one read has the wrong length for the next. The words on top are the neighbours in the map: behind
+# the scan block, before the channels.
 SPARE_SCAN_WORDS = reg.IN_IDENTITY - reg.SCAN_WORDS
-SPARE_MOTION_WORDS = reg.MAX_CHANNELS
-SPARE_SCALE_WORDS = 6
+SPARE_MOTION_WORDS = reg.IN_CHANNELS - reg.IN_IDENTITY
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,27 +133,14 @@ class BoardLink:
     def read_motions(self) -> tuple[ChannelMotion, ...] | None:
         """Read what every channel has done, for recovery; None when the board does not answer."""
         self._turn += 1
-        size = reg.MAX_CHANNELS * reg.CHANNEL_WORDS
+        spare = self._turn % (SPARE_MOTION_WORDS + 1)
+        size = spare + reg.MAX_CHANNELS * reg.CHANNEL_WORDS
         try:
-            words = self._master.read_input(reg.IN_CHANNELS, size + self._turn % (SPARE_MOTION_WORDS + 1))
+            words = self._master.read_input(reg.IN_CHANNELS - spare, size)
         except LinkError:
             return None
-        entries = struct.iter_unpack(reg.CHANNEL_FORMAT, words[: 2 * size])
+        entries = struct.iter_unpack(reg.CHANNEL_FORMAT, words[2 * spare :])
         return tuple(ChannelMotion(channel, *entry) for channel, entry in enumerate(entries))
-
-    def scales(self) -> tuple[int | None, ...] | None:
-        """Read what stands on each channel's scale, g; None when the board does not answer.
-
-        A channel without a scale, or without a reading, is None.
-        """
-        self._turn += 1
-        spare = self._turn % (SPARE_SCALE_WORDS + 1)
-        try:
-            words = self._master.read_input(reg.IN_SCALES - spare, spare + reg.MAX_CHANNELS)
-        except LinkError:
-            return None
-        grams = struct.unpack(reg.SCALES_FORMAT, words[2 * spare :])
-        return tuple(None if raw == reg.NO_READING else raw for raw in grams)
 
     def _note(self, boot_id: int, lease: int) -> None:
         """Follow the board's lease counter when it is ahead, or too far behind to be caught up with.

@@ -79,6 +79,8 @@ def image_of(fields: tuple[int, ...]) -> BoardImage:
         supply_centic,
         level_decimm,
         flow_pulses,
+        second_ph_decimv,
+        *scales_g,
     ) = fields
     return BoardImage(
         boot_id=boot_id,
@@ -97,6 +99,8 @@ def image_of(fields: tuple[int, ...]) -> BoardImage:
         supply_c=_scaled(supply_centic, 100),
         level_mm=_scaled(level_decimm, 10),
         flow_pulses=flow_pulses,
+        second_ph_mv=_scaled(second_ph_decimv, 10),
+        scales_g=tuple([_scaled(raw, 1) for raw in scales_g]),
     )
 
 

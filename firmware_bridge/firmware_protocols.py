@@ -47,6 +47,10 @@ class Hal(Protocol):
         """Electrode voltage, 0.1 mV."""
         ...
 
+    def read_second_ph_decimv(self) -> int:
+        """Voltage of the second electrode, 0.1 mV; NO_READING where none is fitted."""
+        ...
+
     def read_ec_us_cm(self) -> int:
         """Conductivity, µS/cm."""
         ...
@@ -67,8 +71,8 @@ class Hal(Protocol):
         """Pulses of the flow meter since boot, never negative; a negative number fails the self-test."""
         ...
 
-    def read_scale_g(self, channel: int) -> int:
-        """What stands on the scale of a channel's bottle, g; asked for rarely."""
+    def read_scale_g(self, line: int) -> int:
+        """All that stands on the scale of a data line, g, not older than 1 s; asked in every round."""
         ...
 
 
@@ -161,6 +165,14 @@ class InputLine(Protocol):
 
     def value(self) -> int:
         """Give its level, 0 or 1."""
+        ...
+
+
+class OutputLine(Protocol):
+    """An output pin."""
+
+    def value(self, level: int) -> None:
+        """Drive it to 0 or 1."""
         ...
 
 

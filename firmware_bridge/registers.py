@@ -5,15 +5,17 @@ Only plain integers and struct formats live here, so that CPython and MicroPytho
 """
 
 # High byte: kind of device. Low byte: version of this map; raise it with every change of meaning.
-MAP_ID = 0x5403
+MAP_ID = 0x5404
 # High byte: major, low byte: minor.
-FIRMWARE_VERSION = 0x0300
+FIRMWARE_VERSION = 0x0301
 
 # The one value of a signed 16-bit reading that means "no reading".
 NO_READING = -32768
 # Ids and counts stay inside a small integer of a 32-bit MicroPython, so that the pump path never allocates.
 MAX_NUMBER = 0x3FFFFFFF
 MAX_CHANNELS = 16
+# Data lines of scales; each carries one or several bottles.
+SCALE_LINES = 5
 
 # Input registers (function 04). First block: all that a scan needs, in one read.
 IN_MAP_ID = 0
@@ -35,26 +37,24 @@ IN_TANK_CENTIC = 21  # signed, 0.01 °C
 IN_SUPPLY_CENTIC = 22  # signed, 0.01 °C
 IN_LEVEL_DECIMM = 23  # signed, 0.1 mm
 IN_FLOW_PULSES = 24  # u32; the board counts from 0 again after MAX_NUMBER
-SCAN_WORDS = 26
-SCAN_FORMAT = ">HIIHHHHHIHIIIhhhhhI"
+IN_SECOND_PH_DECIMV = 26  # signed, 0.1 mV; NO_READING where no second electrode is fitted
+IN_SCALES_G = 27  # signed, g gross, one word a line; NO_READING where none answers
+SCAN_WORDS = IN_SCALES_G + SCALE_LINES
+SCAN_FORMAT = ">HIIHHHHHIHIIIhhhhhIhhhhhh"
 
 # Second block: what the board is, read on connecting.
 # Map id, firmware version, channels, limits checksum, lease ms, valve cap ms (u32), front ends checksum, and
 # SELF_TEST_* bits of the self-tests that failed.
-IN_IDENTITY = 32
+IN_IDENTITY = 40
 IDENTITY_WORDS = 9
 IDENTITY_FORMAT = ">HHHHHIHH"
 
 # Third block: one entry a channel, for recovery: last dose id, counts of it, counts since boot (u32 each).
 # Ids and counts of the last dose are kept over a restart.
-IN_CHANNELS = 48
+IN_CHANNELS = 56
 CHANNEL_WORDS = 6
 CHANNEL_FORMAT = ">III"
-
-# Fourth block: what stands on the scale of each channel's bottle, signed, g; NO_READING where none is fitted.
-IN_SCALES = IN_CHANNELS + MAX_CHANNELS * CHANNEL_WORDS
-SCALES_FORMAT = ">16h"
-INPUT_WORDS = IN_SCALES + MAX_CHANNELS
+INPUT_WORDS = IN_CHANNELS + MAX_CHANNELS * CHANNEL_WORDS
 
 STATUS_ENABLED = 1
 STATUS_VALVE_OPEN = 2

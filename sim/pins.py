@@ -13,6 +13,8 @@ from firmware_bridge.registers import NO_READING
 from sim.plant import Plant
 from sim.sensing.front_end import centidegrees
 
+SCALE_EVERY_S = 0.25
+
 
 @dataclass(slots=True)
 class Motor:
@@ -61,6 +63,7 @@ class FakePins:
     counts_by_dose: dict[int, int] = field(default_factory=dict)
     ml_by_dose: dict[int, float] = field(default_factory=dict)
     _converted: dict[str, int] = field(default_factory=dict)
+    _weights_g: dict[int, int] = field(default_factory=dict)
     _pulses_at_boot: int = 0
 
     @property
@@ -123,6 +126,15 @@ class FakePins:
         instruments = self.plant.instruments
         return self._reading("ph", instruments.ph_mv, instruments.front_end.ph_decimv)
 
+    def read_second_ph_decimv(self) -> int:
+        """Voltage of the second electrode, 0.1 mV."""
+        instruments = self.plant.instruments
+        # Until the instruments have a second electrode.
+        source = getattr(instruments, "second_ph_mv", None)
+        if source is None:
+            return NO_READING
+        return self._reading("second ph", source, instruments.front_end.ph_decimv)
+
     def read_ec_us_cm(self) -> int:
         """Conductivity, µS/cm."""
         instruments = self.plant.instruments
@@ -145,13 +157,16 @@ class FakePins:
         """Flow meter pulses since the board booted."""
         return self.plant.instruments.flow_pulses() - self._pulses_at_boot
 
-    def read_scale_g(self, channel: int) -> int:
-        """Gross weight of a bottle, g; read whenever asked, for the board takes one scale after the other."""
-        raw = self.overrides.get(f"scale {channel}")
-        if raw is not None:
-            return _fitting(raw)
-        grams = self.plant.instruments.scale_g(channel, self.now_s)
-        return NO_READING if grams is None else _fitting(round(grams))
+    def read_scale_g(self, line: int) -> int:
+        """All that stands on the scale of a data line, g; its noise is that of the last reading in time."""
+        if not self.converting:
+            return self._weights_g.get(line, NO_READING)
+        raw = self.overrides.get(f"scale {line}")
+        if raw is None:
+            grams = self.plant.instruments.scale_g(line, self.now_s // SCALE_EVERY_S * SCALE_EVERY_S)
+            raw = NO_READING if grams is None else round(grams)
+        self._weights_g[line] = _fitting(raw)
+        return self._weights_g[line]
 
     def forget_pulses(self) -> None:
         """Start counting anew, as a board does that has lost its memory."""

@@ -26,6 +26,12 @@ class Part:
     electrician: bool = False
 
 
+_SECOND_PROBE = (
+    Part("second pH electrode with isolated front end", 1, "of the same kind as the first"),
+    Part("analogue switch, two ways, one select line", 1, "with a pull-down; before the board's converter"),
+)
+
+
 def parts_list(site: Site) -> tuple[Part, ...]:
     """List the parts of the wiring; a relay is counted for each load, whether it has a pin yet or not."""
     rig = site.rig
@@ -48,6 +54,12 @@ def parts_list(site: Site) -> tuple[Part, ...]:
         Part("leak sensor with contact", 1, "contact closed while dry"),
         Part("one-wire temperature sensor, watertight", _TEMPERATURES, "tank and supply"),
         Part("pH electrode with isolated front end", 1, "0 to 3.3 V"),
+        *(_SECOND_PROBE if rig.second_probe is not None else ()),
+        *(
+            [Part("load-cell platform with 24-bit converter", len(rig.scales), "clock and data line, 3.3 V")]
+            if rig.scales
+            else []
+        ),
         Part("conductivity cell with isolated front end", 1, "0 to 3.3 V"),
         Part("level sensor with front end", 1, "0 to 3.3 V"),
         Part("selector switch with three kept positions", 1, "Hand-Off-Auto, two contacts"),

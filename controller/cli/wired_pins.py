@@ -138,6 +138,14 @@ _BOARD_CONTACTS = (
 _FRONT_ENDS = (
     WiredPin(plan.ADC_PH, "ADC_PH", "pH front end", "0 to 3.3 V, isolated from the tank", Direction.ANALOGUE),
     WiredPin(
+        plan.PH_SELECT,
+        "PH_SELECT",
+        "analogue switch of two pH front ends",
+        "only where a second probe is fitted; pull-down",
+        Direction.OUTPUT,
+        "high",
+    ),
+    WiredPin(
         plan.ADC_CONDUCTIVITY,
         "ADC_CONDUCTIVITY",
         "conductivity front end",
@@ -205,12 +213,12 @@ def board_pins() -> tuple[WiredPin, ...]:
         *(
             WiredPin(
                 pin,
-                f"SCALE_DATA[{channel}]",
-                f"scale under the bottle of channel {channel}",
+                f"SCALE_DATA[{line}]",
+                f"scale on data line {line}",
                 "only where a scale is fitted; pull-up",
                 Direction.INPUT,
             )
-            for channel, pin in enumerate(plan.SCALE_DATA)
+            for line, pin in enumerate(plan.SCALE_DATA)
         ),
     )
     return (*line, *_BOARD_CONTACTS, *_FRONT_ENDS, *scales, *_BOARD_OUTPUTS)

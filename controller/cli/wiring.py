@@ -1,7 +1,7 @@
 """`tankhand wiring`: cautions, pin tables, parts and a sketch, all from rig.toml.
 
-Only asking and laying out live here: pins are `wired_pins.py`, parts `parts_list.py`, the drawing is
-`wiring_sketch.py`.
+Only asking and laying out live here: pins are `wired_pins.py`, optional parts `wiring_notes.py`, what to buy
+`parts_list.py`, the drawing `wiring_sketch.py`.
 """
 
 from __future__ import annotations
@@ -61,6 +61,7 @@ def wiring_as_json(site: Site, missing: Sequence[Fault]) -> dict[str, object]:
     from controller.cli.cautions import WIRING
     from controller.cli.parts_list import parts_list
     from controller.cli.wired_pins import board_pins, computer_pins, decoder_outputs
+    from controller.cli.wiring_notes import scale_lines, wiring_notes
 
     return {
         "site": site.policy.name,
@@ -69,6 +70,8 @@ def wiring_as_json(site: Site, missing: Sequence[Fault]) -> dict[str, object]:
         "computer": [_pin_as_json(wired) for wired in computer_pins(site.rig.pins)],
         "board": [_pin_as_json(wired) for wired in board_pins()],
         "decoder": [asdict(output) for output in decoder_outputs(site)],
+        "scales": [asdict(line) for line in scale_lines(site)],
+        "notes": list(wiring_notes(site)),
         "parts": [asdict(part) for part in parts_list(site)],
         "missing": [asdict(fault) for fault in missing],
     }
@@ -91,6 +94,7 @@ def show_wiring(site: Site) -> None:
     from controller.cli.parts_list import parts_list
     from controller.cli.screen import console, print_lines, table
     from controller.cli.wired_pins import board_pins, computer_pins, decoder_outputs
+    from controller.cli.wiring_notes import scale_lines, wiring_notes
 
     out = console()
     print_lines(out, ["Cautions", *(f"{number}. {text}" for number, text in enumerate(WIRING, 1)), ""])
@@ -101,6 +105,12 @@ def show_wiring(site: Site) -> None:
     out.print(table("Board, the same at every site", head, _pin_rows(board_pins(), "GP")))
     outputs = [(str(output.output), output.pump) for output in decoder_outputs(site)]
     out.print(table("Decoder: each output enables one pump's driver", ("output", "pump"), outputs, (0,)))
+    carried = [
+        (f"GP{line.pin}", str(line.line), line.scale, ", ".join(line.pumps)) for line in scale_lines(site)
+    ]
+    if carried:
+        out.print(table("Scales", ("pin", "data line", "scale", "carries what these draw from"), carried))
+    print_lines(out, wiring_notes(site))
     rows = [
         (str(part.quantity), part.part, part.remark, "licensed electrician" if part.electrician else "")
         for part in parts_list(site)

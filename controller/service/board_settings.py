@@ -57,6 +57,7 @@ def front_ends_of(site: Site) -> FrontEnds | None:
         level_zero_mv=round(wired.level_zero_mv),
         level_full_mv=round(wired.level_full_mv),
         level_full_decimm=round(wired.level_full_mm * 10),
+        second_ph=int(site.rig.second_probe is not None),
     )
 
 

@@ -17,7 +17,7 @@ FALLBACK_BAUD = 115200
 
 _MAGIC = b"TANK"
 # Raise it with every change of the layout: a board never guesses at a file of another one.
-_LAYOUT = 2
+_LAYOUT = 3
 # Magic, layout, server id, baud, channels, valve cap ms, valve's cap of a night ms, lease ms, night ms.
 _HEAD_FORMAT = ">4sBBIBIIHI"
 # Dose cap, night cap, fastest speed of one channel.

@@ -23,7 +23,7 @@ _MOST_GAIN_MILLI = 50000
 _MOST_FULL = 32000
 _LEAST_SPAN_MV = 100
 
-FRONT_ENDS_FORMAT = ">HHHHHHHH"
+FRONT_ENDS_FORMAT = ">HHHHHHHHH"
 
 
 class FrontEnds:
@@ -38,6 +38,7 @@ class FrontEnds:
         level_zero_mv: output with an empty tank.
         level_full_mv: output at the top of the range.
         level_full_decimm: that top, 0.1 mm above the floor.
+        second_ph: 1 where a second pH module of the same kind stands behind the analogue switch, else 0.
 
     """
 
@@ -51,6 +52,7 @@ class FrontEnds:
         level_zero_mv: int,
         level_full_mv: int,
         level_full_decimm: int,
+        second_ph: int = 0,
     ) -> None:
         self.ph_zero_mv = ph_zero_mv
         self.ph_gain_milli = ph_gain_milli
@@ -60,6 +62,7 @@ class FrontEnds:
         self.level_zero_mv = level_zero_mv
         self.level_full_mv = level_full_mv
         self.level_full_decimm = level_full_decimm
+        self.second_ph = second_ph
 
     def sound(self) -> bool:
         """Say whether every number makes sense."""
@@ -70,6 +73,7 @@ class FrontEnds:
             and 0 < self.conductivity_full_us_cm <= _MOST_FULL
             and _is_span(self.level_zero_mv, self.level_full_mv)
             and 0 < self.level_full_decimm <= _MOST_FULL
+            and 0 <= self.second_ph <= 1
         )
 
     def packed(self) -> bytes:
@@ -84,6 +88,7 @@ class FrontEnds:
             self.level_zero_mv,
             self.level_full_mv,
             self.level_full_decimm,
+            self.second_ph,
         )
 
     def checksum(self) -> int:

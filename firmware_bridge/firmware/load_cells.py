@@ -1,9 +1,10 @@
-"""Scales under the bottles: 24-bit load-cell converters on one clock, each with a data line. No pins here.
+"""Scales: 24-bit load-cell converters on one clock, each with a data line. No pins here.
 
 Optional. Who is fitted is found out in the first second, again when one has not answered for a second, and
-when one shows up late. A converter pulls its data line low when it has a value and shifts it out, high bit
-first, one bit for each clock pulse; a 25th pulse asks for the next one. A clock that stays high for 60 µs
-switches it off (data sheets of the kind, from memory). The zero of a scale is not known here: the host tares.
+when one shows up late. All are read together, some four times a second; what is older than a second is no
+reading. A converter pulls its data line low when it has a value and shifts it out, high bit first, one bit
+for each clock pulse; a 25th pulse asks for the next one. A clock that stays high for 60 µs switches it off
+(data sheets of the kind, from memory). The zero of a scale is not known here: the host tares.
 """
 
 from firmware_bridge.firmware.pin_plan import SCALE_COUNTS_PER_G
@@ -20,6 +21,8 @@ _SIGN = 0x800000
 _ENDS = (_SIGN - 1, _SIGN)
 # Who has not answered by then is not fitted, or has failed; converters of the kind give 10 values a second.
 _ANSWER_MS = 1000
+# More often would bring little: what stands on a scale changes slowly.
+_EVERY_MS = 250
 
 
 def grams(raw: int) -> int:
@@ -44,20 +47,22 @@ class LoadCells:
         self.grams = [NO_READING] * len(lines)
 
     def attend(self, now_ms: int) -> None:
-        """Read every scale if all have a value, about 2 ms; allocates nothing."""
+        """Read every scale when it is time and all have a value, about 2 ms; allocates nothing."""
         if self._since_ms < 0:
             self._since_ms = now_ms
-        late = not 0 <= ticks_diff(now_ms, self._since_ms) < _ANSWER_MS
+        since_ms = ticks_diff(now_ms, self._since_ms)
+        late = not 0 <= since_ms < _ANSWER_MS
         self._look()
         if self._looking:
             if late:
                 self._looking = False
                 self._since_ms = now_ms
-        elif self._all_ready():
-            self._since_ms = now_ms
-            self._shift()
-        elif late:
-            self._begin_anew(now_ms)
+        elif late or since_ms >= _EVERY_MS:
+            if self._all_ready():
+                self._since_ms = now_ms
+                self._shift()
+            elif late:
+                self._begin_anew(now_ms)
 
     def _look(self) -> None:
         for index in range(len(self._lines)):

@@ -54,7 +54,7 @@ class Node:
         self.valve = Valve(limits, night)
         self._kept = Kept(storage, self.guard, self.pumps, self.valve, night)
         self._night = night
-        self.sensors = Sensors(hal, len(self.pumps.last_ids))
+        self.sensors = Sensors(hal)
         self._command = Command()
         self._input = bytearray(2 * reg.INPUT_WORDS)
         self._standing = Standing()
@@ -228,7 +228,6 @@ class Node:
             self.guard.elapse(ms)
         self.valve.elapse(ms)
         self._night.elapse(ms)
-        self.sensors.elapse(ms)
 
     def _watch(self, now_ms: int) -> None:
         hal = self._hal

@@ -33,7 +33,6 @@ def input_words(node: "Node", words: bytearray, address: int, count: int) -> byt
         pack_failed_tests(node, words)
     if address + count > reg.IN_CHANNELS:
         pack_channels(node, words)
-        pack_scales(node, words)
     return words[2 * address : 2 * (address + count)]
 
 
@@ -65,6 +64,8 @@ def pack_scan(node: "Node", words: bytearray) -> None:
         sensors.supply_centic,
         sensors.level_decimm,
         sensors.flow_pulses,
+        sensors.second_ph_decimv,
+        *sensors.scales_g,
     )
 
 
@@ -107,8 +108,3 @@ def pack_channels(node: "Node", words: bytearray) -> None:
             pumps.dones[channel],
             pumps.since_boot[channel],
         )
-
-
-def pack_scales(node: "Node", words: bytearray) -> None:
-    """Fill one word a scale."""
-    struct.pack_into(reg.SCALES_FORMAT, words, 2 * reg.IN_SCALES, *node.sensors.scales_g)

@@ -10,6 +10,7 @@ import rp2  # type: ignore[import-not-found]
 
 from firmware_bridge.firmware import pin_plan
 from firmware_bridge.firmware.load_cells import LoadCells
+from firmware_bridge.firmware.ph_switch import PhSwitch
 from firmware_bridge.firmware.pulse_programs import CYCLES_PER_PULSE, count_edges, give_pulses
 from firmware_bridge.firmware.stepper import Stepper
 from firmware_bridge.firmware.thermometers import Thermometers
@@ -121,9 +122,9 @@ class BoardHal:
         self._reset_button = pin(pin_plan.RESET_BUTTON, pin.IN, pin.PULL_UP)
         self._front_ends: FrontEnds | None = None
         self._ph = machine.ADC(pin(pin_plan.ADC_PH))
+        self._ph_switch = PhSwitch(pin(pin_plan.PH_SELECT, pin.OUT, value=0))
         self._conductivity = machine.ADC(pin(pin_plan.ADC_CONDUCTIVITY))
         self._level = machine.ADC(pin(pin_plan.ADC_LEVEL))
-        self._ph_decimv = NO_READING
         self._us_cm = NO_READING
         self._level_decimm = NO_READING
         line = onewire.OneWire(pin(pin_plan.ONE_WIRE, pin.OPEN_DRAIN, pin.PULL_UP))
@@ -140,6 +141,7 @@ class BoardHal:
     def wire(self, front_ends: "FrontEnds") -> None:
         """Say what is wired to the converters."""
         self._front_ends = front_ends
+        self._ph_switch.two = front_ends.second_ph != 0
 
     def attend(self, now_ms: int) -> None:
         """Do the next one of the slow things, 2 ms at most; allocates nothing."""
@@ -152,7 +154,8 @@ class BoardHal:
         elif self._front_ends is None:
             return
         elif turn == 2:
-            self._ph_decimv = self._front_ends.ph_decimv(_adc_decimv(self._ph))
+            if self._ph_switch.is_settled(now_ms):
+                self._ph_switch.take(self._front_ends.ph_decimv(_adc_decimv(self._ph)), now_ms)
         elif turn == 3:
             self._us_cm = self._front_ends.conductivity_us_cm(_adc_decimv(self._conductivity))
         else:
@@ -197,7 +200,11 @@ class BoardHal:
 
     def read_ph_decimv(self) -> int:
         """Electrode voltage, 0.1 mV."""
-        return self._ph_decimv
+        return self._ph_switch.first_decimv
+
+    def read_second_ph_decimv(self) -> int:
+        """Voltage of the second electrode, 0.1 mV."""
+        return self._ph_switch.second_decimv
 
     def read_ec_us_cm(self) -> int:
         """Conductivity, µS/cm."""
@@ -219,10 +226,9 @@ class BoardHal:
         """Pulses of the flow meter since boot."""
         return self._flow_pulses
 
-    def read_scale_g(self, channel: int) -> int:
-        """What the scale of a channel carries, g."""
-        grams = self._load_cells.grams
-        return grams[channel] if channel < len(grams) else NO_READING
+    def read_scale_g(self, line: int) -> int:
+        """What the scale of a data line carries, g."""
+        return self._load_cells.grams[line]
 
     def read_core_decimv(self) -> int:
         """Voltage of the diode on the chip, 0.1 mV, for the self-test."""

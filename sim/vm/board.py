@@ -15,6 +15,7 @@ from firmware_bridge.firmware.framer import silence_us
 from firmware_bridge.firmware.limits import Limits
 from firmware_bridge.firmware.ticks import elapsed_ms
 from firmware_bridge.link import LinkSilent, Transport
+from firmware_bridge.registers import SCALE_LINES
 from firmware_bridge.serial_line import SerialLine
 from sim.board import BoardEdges
 from sim.board_memory import BoardMemory
@@ -123,7 +124,8 @@ class VmBoard:
         self._ask(
             f"poll {ticks} {pins.high_float():d} {pins.leak():d} {pins.reset_pressed():d} "
             f"{pins.motor_count()} {pins.read_ph_decimv()} {pins.read_ec_us_cm()} {pins.read_tank_centic()} "
-            f"{pins.read_supply_centic()} {pins.read_level_decimm()} {pins.read_flow_pulses()}"
+            f"{pins.read_supply_centic()} {pins.read_level_decimm()} {pins.read_flow_pulses()} "
+            f"{pins.read_second_ph_decimv()}"
             f"{self._scales_if_changed(pins)}"
         )
 
@@ -151,7 +153,7 @@ class VmBoard:
             self._ask("sync")
 
     def _scales_if_changed(self, pins: FakePins) -> str:
-        scales_g = [pins.read_scale_g(channel) for channel in range(self._limits.channels)]
+        scales_g = [pins.read_scale_g(line) for line in range(SCALE_LINES)]
         if scales_g == self._scales_g:
             return ""
         self._scales_g = scales_g

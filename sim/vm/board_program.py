@@ -11,7 +11,7 @@ from firmware_bridge.firmware.framer import Framer
 from firmware_bridge.firmware.limits import Limits
 from firmware_bridge.firmware.node import Node
 from firmware_bridge.firmware.station import Station
-from firmware_bridge.registers import MAX_CHANNELS, NO_READING
+from firmware_bridge.registers import NO_READING, SCALE_LINES
 
 
 class PushedPins:
@@ -23,16 +23,16 @@ class PushedPins:
         self._wet = 0
         self._reset = 0
         self._turned = 0
-        self._readings = [NO_READING, NO_READING, NO_READING, NO_READING, NO_READING, 0]
-        self._scales_g = [NO_READING] * MAX_CHANNELS
+        self._readings = [NO_READING, NO_READING, NO_READING, NO_READING, NO_READING, 0, NO_READING]
+        self._scales_g = [NO_READING] * SCALE_LINES
 
     def push(self, words: list[str]) -> None:
-        """Take three contacts, the counts turned, six readings, and the scales when they have changed."""
+        """Take three contacts, the counts turned, seven readings, and the scales when they have changed."""
         numbers = [int(word) for word in words]
         self._high, self._wet, self._reset, self._turned = numbers[:4]
-        self._readings = numbers[4:10]
-        if len(numbers) > 10:
-            self._scales_g = numbers[10:]
+        self._readings = numbers[4:11]
+        if len(numbers) > 11:
+            self._scales_g = numbers[11:]
 
     def motor_start(self, channel: int, count: int, counts_per_s: int) -> None:
         """Note one counted motion."""
@@ -91,9 +91,13 @@ class PushedPins:
         """Flow meter pulses since boot."""
         return self._readings[5]
 
-    def read_scale_g(self, channel: int) -> int:
-        """What stands on the scale of a channel's bottle, g."""
-        return self._scales_g[channel]
+    def read_second_ph_decimv(self) -> int:
+        """Voltage of the second electrode, 0.1 mV."""
+        return self._readings[6]
+
+    def read_scale_g(self, line: int) -> int:
+        """All that stands on the scale of a data line, g."""
+        return self._scales_g[line]
 
 
 class PushedSlots:

@@ -16,9 +16,10 @@ from controller.cli import main
 from controller.cli.cautions import WIRING
 from controller.cli.parts_list import parts_list
 from controller.cli.wired_pins import board_pins
+from controller.cli.wiring_notes import scale_lines, wiring_notes
 from controller.cli.wiring_sketch import wiring_svg
 from controller.settings.load import demo_site_folder
-from controller.settings.values import Pump, Site
+from controller.settings.values import Pump, Scale, Site
 
 SVG = "{http://www.w3.org/2000/svg}"
 # The general-purpose pins on the header of an RP2040-class board (from memory): GP0 to GP22 and the three
@@ -244,3 +245,21 @@ def test_the_sketch_is_written_where_it_is_wanted_and_a_bad_place_is_one_line(tm
     lost = wiring("--svg", str(tmp_path / "nowhere" / "w.svg"))
     assert (lost.exit_code, lost.stdout) == (2, "")
     assert "make the folder" in lost.stderr
+
+
+def test_scales_and_a_second_probe_are_told_with_how_they_are_proved(demo_site: Site):
+    drawing = next(iter(demo_site.rig.pumps.values()))
+    rig = replace(
+        demo_site.rig,
+        scales={"left_shelf": Scale("left_shelf", 3)},
+        pumps={drawing.name: replace(drawing, scale="left_shelf")},
+        second_probe=demo_site.rig.probe,
+    )
+    (line,) = scale_lines(replace(demo_site, rig=rig))
+    assert (line.pin, line.line, line.scale, line.pumps) == (13, 3, "left_shelf", (drawing.name,))
+    scales, probe = wiring_notes(replace(demo_site, rig=rig))
+    assert "known weight" in scales
+    assert "one probe twice" in probe
+    assert "lift one probe out" in probe
+    bare = replace(demo_site, rig=replace(demo_site.rig, scales={}, second_probe=None))
+    assert wiring_notes(bare) == ()

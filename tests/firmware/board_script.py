@@ -1,7 +1,7 @@
 """Play a script of ticks, bytes and contacts to the firmware; tell every reply and pin, line by line.
 
 The same file runs under CPython and in the MicroPython VM. A script line is one of
-`set NAME VALUE`, `reading N VALUE`, `gram CHANNEL VALUE`, `turn COUNTS`, `boot ID`; for whole frames
+`set NAME VALUE`, `reading N VALUE`, `gram LINE VALUE`, `turn COUNTS`, `boot ID`; for whole frames
 `poll MS`, `serve MS HEX`; for bytes on the line `arrive US HEX`, `round US MS`; for what lies on the disk
 `settings HEX`, `manifest HEX`, `convert DECIMV`, `memory BYTES`.
 """
@@ -49,8 +49,8 @@ class Player:
     def reading(self, number, value):
         self.hal.readings[int(number)] = int(value)
 
-    def gram(self, channel, value):
-        self.hal.grams[int(channel)] = int(value)
+    def gram(self, line, value):
+        self.hal.grams[int(line)] = int(value)
 
     def turn(self, counts):
         self.hal.turn(int(counts))
@@ -79,7 +79,7 @@ class Player:
         return manifest + str(code_fault(manifest, missing)).encode()
 
     def convert(self, decimv):
-        ends = FrontEnds(1500, 3000, 0, 3300, 32000, 500, 3000, 9000)
+        ends = FrontEnds(1500, 3000, 0, 3300, 32000, 500, 3000, 9000, 1)
         decimv = int(decimv)
         readings = ends.ph_decimv(decimv), ends.conductivity_us_cm(decimv), ends.level_decimm(decimv)
         return str((readings, ends.checksum())).encode()

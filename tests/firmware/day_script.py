@@ -44,9 +44,9 @@ class Recorder(Desk):
         self.hal.readings[number] = value
         self.script.append(f"reading {number} {value}")
 
-    def weigh(self, channel: int, grams: int) -> None:
-        self.hal.grams[channel] = grams
-        self.script.append(f"gram {channel} {grams}")
+    def weigh(self, line: int, grams: int) -> None:
+        self.hal.grams[line] = grams
+        self.script.append(f"gram {line} {grams}")
 
 
 def random_request(rng: random.Random, ids: list[int]):
@@ -93,8 +93,9 @@ def a_long_day(seed: int) -> list[str]:
         if turn % 7 == 0:
             desk.link.renew()
             desk.read_as(rng.randrange(5), rng.choice([reg.NO_READING, -32767, 32768, -1, 0, 21, 6000]))
+            desk.put("second_ph", rng.choice([reg.NO_READING, -1771, 0, 32768, 1802]))
             desk.put("pulses", rng.choice([0, 77, 1 << 30, (1 << 32) - 1, 1 << 32]))
-            desk.weigh(rng.randrange(3), rng.choice([reg.NO_READING, -5, 0, 1500, 40_000]))
+            desk.weigh(rng.randrange(reg.SCALE_LINES), rng.choice([reg.NO_READING, -5, 0, 1500, 40_000]))
         if turn % 11 == 0:
             desk.pipe._serve(noise(rng))
         if turn % 40 == 39:
@@ -104,7 +105,7 @@ def a_long_day(seed: int) -> list[str]:
             desk.run(2500)
             desk.link.identity()
             desk.link.read_motions()
-            Master(desk.pipe, 1).read_input(reg.IN_SCALES, reg.MAX_CHANNELS)
+            Master(desk.pipe, 1).read_input(reg.IN_SECOND_PH_DECIMV, 1 + reg.SCALE_LINES)
             Master(desk.pipe, 1).read_holding(0, reg.COMMAND_WORDS)
     return desk.script
 

@@ -46,7 +46,6 @@ def exchanges():
     desk.link.write(dosing(boot_id=99))
     desk.link.identity()
     desk.link.read_motions()
-    desk.link.scales()
     master = Master(desk.pipe, 1)
     master.read_holding(0, reg.COMMAND_WORDS)
     for refused in (

@@ -7,22 +7,22 @@ from firmware_bridge.firmware.front_ends import FrontEnds
 from firmware_bridge.firmware.limits import LONGEST_LEASE_MS, MOST_COUNTS, MOST_COUNTS_PER_S, Limits
 from firmware_bridge.firmware.modbus import crc16
 
-ENDS = (1500, 3000, 0, 3000, 6000, 500, 3000, 9000)
+ENDS = (1500, 3000, 0, 3000, 6000, 500, 3000, 9000, 1)
 PACKED = pack(17, 115_200, Limits((1000, 900), (1500, 1400), (500, 400), 60_000, 90_000), FrontEnds(*ENDS))
 
 caps = st.integers(1, MOST_COUNTS)
 
 
 def test_the_file_has_each_number_at_its_place():
-    """Layout 2, put together by hand: the file of a board must mean the same to every later host."""
+    """Layout 3, put together by hand: the file of a board must mean the same to every later host."""
     limits = Limits((0x0102, 0x0304), (0x0506, 0x0708), (0x0A, 0x0B), 0x0C0D, 0x0E0F, 0x0111, 0x00212223)
     by_hand = bytes.fromhex(
-        "54414E4B 02 11 00002580 02 00000C0D 00000E0F 0111 00212223"
+        "54414E4B 03 11 00002580 02 00000C0D 00000E0F 0111 00212223"
         "00000102 00000506 000A"
         "00000304 00000708 000B"
-        "05DC 0BB8 0000 0BB8 1770 01F4 0BB8 2328"
+        "05DC 0BB8 0000 0BB8 1770 01F4 0BB8 2328 0001"
     )
-    packed = pack(17, 9600, limits, FrontEnds(1500, 3000, 0, 3000, 6000, 500, 3000, 9000))
+    packed = pack(17, 9600, limits, FrontEnds(1500, 3000, 0, 3000, 6000, 500, 3000, 9000, 1))
     assert packed[:-2] == by_hand
     # CRC-16 of the Modbus serial line, high byte first here.
     assert crc16(by_hand + packed[:-3:-1]) == 0
@@ -82,7 +82,7 @@ def test_an_erased_file_is_not_taken(content):
         (1, 300, Limits((1,), (1,), (1,), 1, 1), ENDS),
         (1, 115_200, Limits((0,), (1,), (1,), 1, 1), ENDS),
         (1, 115_200, Limits((), (), (), 1, 1), ENDS),
-        (1, 115_200, Limits((1,), (1,), (1,), 1, 1), (*ENDS[:-1], 0)),
+        (1, 115_200, Limits((1,), (1,), (1,), 1, 1), (*ENDS[:-2], 0, 0)),
     ],
 )
 def test_settings_with_which_no_board_could_start_are_not_packed(server_id, baud, limits, ends):

@@ -6,7 +6,7 @@ from desk import BOOT_ID, STIRRING, Desk, desk_limits, dosing, filling
 from controller.run.image import Motion, Trip
 from controller.run.request import ALL_OFF, DoseCommand, FillCommand, Request
 from firmware_bridge import registers as reg
-from firmware_bridge.board import BoardLink
+from firmware_bridge.board import BoardLink, ChannelMotion
 from firmware_bridge.firmware.limits import LONGEST_LEASE_MS
 from firmware_bridge.firmware.modbus import framed
 from firmware_bridge.link import LinkSilent, Master
@@ -88,7 +88,6 @@ def test_a_silent_board_gives_no_image_and_takes_no_command():
     assert not desk.link.write(STIRRING)
     assert desk.link.identity() is None
     assert desk.link.read_motions() is None
-    assert desk.link.scales() is None
     assert not desk.link.renew()
     assert desk.all_off
 
@@ -165,19 +164,26 @@ def test_the_board_says_what_it_is():
     assert identity.limits_checksum == desk_limits().checksum() != 0
 
 
-def test_scales_are_told_in_grams_and_as_none_where_there_is_none():
-    """A register block of the map: signed grams, NO_READING where none is fitted."""
-    grams = (2500, -3, reg.NO_READING, *[reg.NO_READING] * 13)
+def test_scales_and_second_electrode_come_with_every_image_and_as_none_where_there_is_none():
+    desk = Desk()
+    desk.run(10)
+    image = desk.image()
+    assert (image.second_ph_mv, image.scales_g) == (None, (None,) * 5)
+    desk.hal.grams = [2500, -3, reg.NO_READING, 0, 32_767]
+    desk.hal.second_ph = -1805
+    desk.run(10)
+    image = desk.image()
+    assert (image.second_ph_mv, image.scales_g) == (-180.5, (2500, -3, None, 0, 32_767))
 
-    def serve(frame):
-        address, count = struct.unpack(">HH", frame[2:6])
-        spare = reg.IN_SCALES - address
-        assert count == spare + 16
-        return framed(bytes((1, 4, 2 * count)) + bytes(2 * spare) + struct.pack(reg.SCALES_FORMAT, *grams))
 
-    link = BoardLink(MemoryLine(serve), 1)
-    for _ in range(10):
-        assert link.scales() == (2500, -3, *[None] * 14)
+def test_what_every_channel_has_done_is_read_whole_with_any_number_of_words_before_it():
+    desk = Desk()
+    desk.run_talking(500, dosing(dose_id=9, target=300, channel=2))
+    for _ in range(40):
+        motions = desk.link.read_motions()
+        assert len(motions) == reg.MAX_CHANNELS
+        assert motions[2] == ChannelMotion(2, 9, 50, 50)
+        assert {motion.count_done for motion in motions} == {0, 50}
 
 
 def test_front_ends_and_failed_self_tests_are_part_of_what_the_board_says():
@@ -186,7 +192,7 @@ def test_front_ends_and_failed_self_tests_are_part_of_what_the_board_says():
     assert (identity.front_ends_checksum, identity.self_tests) == (815, 5)
 
 
-@pytest.mark.parametrize("call", ["read", "write", "identity", "read_motions", "scales"])
+@pytest.mark.parametrize("call", ["read", "write", "identity", "read_motions"])
 def test_no_call_makes_more_than_two_exchanges_with_a_silent_board(call):
     desk = Desk()
     desk.link.read()

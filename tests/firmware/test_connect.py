@@ -70,8 +70,8 @@ def test_connecting_reads_and_never_writes():
     [
         ({"map_id": 0x1234}, "another kind of device", "board.port"),
         ({"map_id": 0}, "another kind of device", "board.server_id"),
-        ({"map_id": reg.MAP_ID + 1}, "version 4 of the register map, not 3", INSTALL),
-        ({"firmware_version": 0x0109}, "it runs firmware 1.9, and 3.0 is needed", INSTALL),
+        ({"map_id": reg.MAP_ID + 1}, "version 5 of the register map, not 4", INSTALL),
+        ({"firmware_version": 0x0109}, "it runs firmware 1.9, and 3.1 is needed", INSTALL),
         ({"limits_checksum": 0, "channels": 0}, "no sound limits", LIMITS),
         ({"limits_checksum": 4712}, "its limits are not those of this site", LIMITS),
         ({"front_ends_checksum": 816}, "front ends", LIMITS),

@@ -99,7 +99,6 @@ def test_no_image_no_identity_no_motion_is_read_out_of_an_echo(alive):
     assert link.read() is None
     assert link.identity() is None
     assert link.read_motions() is None
-    assert link.scales() is None
 
 
 @pytest.mark.parametrize("wish", [ALL_OFF, Request(stir=True), filling(), dosing()])

@@ -17,6 +17,7 @@ ENDS = {
     "level_zero_mv": 500,
     "level_full_mv": 3000,
     "level_full_decimm": 9000,
+    "second_ph": 0,
 }
 
 
@@ -115,6 +116,7 @@ def test_every_electrode_voltage_is_the_straight_line_rounded_half_up(zero, gain
         {"conductivity_full_us_cm": 32_001},
         {"level_zero_mv": 2901},
         {"level_full_decimm": 0},
+        {"second_ph": 2},
     ],
 )
 def test_unsound_front_ends_are_told_and_have_no_checksum(change):

@@ -163,15 +163,6 @@ def test_counts_for_recovery_are_never_those_of_an_earlier_look():
     assert desk.link.read_motions()[0].count_done == 50
 
 
-def test_scales_are_never_those_of_an_earlier_look():
-    desk = Desk()
-    held = Held(desk)
-    assert desk.link.scales() is not None
-    old = held.replies[-1]
-    held.give = lambda _replies: old
-    assert desk.link.scales() is None
-
-
 # Confirmations are all alike.
 
 

@@ -89,8 +89,8 @@ def test_a_converter_that_falls_silent_makes_all_scales_give_no_reading():
     bottles = Bottles(silent, Converter(500 * SCALE_COUNTS_PER_G))
     assert bottles.run(2000) == [700, 500]
     silent.ready_ms = 10**9
-    assert bottles.run(900) == [700, 500]
-    assert bottles.run(300) == [NO_READING, NO_READING]
+    assert bottles.run(700) == [700, 500]
+    assert bottles.run(500) == [NO_READING, NO_READING]
 
 
 def test_a_shorted_line_is_not_an_empty_scale():

@@ -15,7 +15,8 @@ def word_offsets(layout: str) -> list[int]:
 
 def test_the_addresses_of_the_scan_block_agree_with_its_layout():
     named = {value for name, value in vars(reg).items() if name.startswith("IN_")}
-    assert sorted(named - {reg.IN_IDENTITY, reg.IN_CHANNELS, reg.IN_SCALES}) == word_offsets(reg.SCAN_FORMAT)
+    further = {reg.IN_SCALES_G + line for line in range(reg.SCALE_LINES)}
+    assert sorted((named | further) - {reg.IN_IDENTITY, reg.IN_CHANNELS}) == word_offsets(reg.SCAN_FORMAT)
     assert struct.calcsize(reg.SCAN_FORMAT) == 2 * reg.SCAN_WORDS
 
 
@@ -29,7 +30,8 @@ def test_the_blocks_do_not_overlap_and_one_read_takes_each():
     """Modbus Application Protocol V1.1b3: at most 125 registers in one read, 123 in one write."""
     assert reg.SCAN_WORDS <= reg.IN_IDENTITY
     assert reg.IN_IDENTITY + reg.IDENTITY_WORDS <= reg.IN_CHANNELS
-    assert reg.MAX_CHANNELS * reg.CHANNEL_WORDS <= 125
+    assert reg.IN_IDENTITY <= 125
+    assert reg.INPUT_WORDS - reg.IN_IDENTITY <= 125
     assert reg.COMMAND_WORDS <= 123
 
 
@@ -46,11 +48,15 @@ def test_any_modbus_tool_finds_the_readings_at_their_addresses():
     desk = Desk()
     desk.hal.readings = [-1771, 1240, 2150, -163, 5525]
     desk.hal.pulses = 0x12345
+    desk.hal.second_ph = -1802
+    desk.hal.grams = [12_500, -3, reg.NO_READING, 0, 40_000]
     desk.run_talking(500, dosing(dose_id=0x20001, target=300, channel=2))
     words = registers_read_one_by_one(desk, 4, reg.SCAN_WORDS)
-    assert words[reg.IN_MAP_ID] == 0x5403
+    assert words[reg.IN_MAP_ID] == 0x5404
     assert words[reg.IN_BOOT_ID] << 16 | words[reg.IN_BOOT_ID + 1] == BOOT_ID
     assert words[reg.IN_PH_DECIMV] == 0x10000 - 1771
+    assert words[reg.IN_SECOND_PH_DECIMV] == 0x10000 - 1802
+    assert words[reg.IN_SCALES_G : reg.IN_SCALES_G + 5] == [12_500, 0x10000 - 3, 0x8000, 0, 0x8000]
     assert words[reg.IN_SUPPLY_CENTIC] == 0x10000 - 163
     assert words[reg.IN_LEVEL_DECIMM] == 5525
     assert words[reg.IN_FLOW_PULSES : reg.IN_FLOW_PULSES + 2] == [1, 0x2345]

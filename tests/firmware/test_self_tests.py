@@ -180,32 +180,6 @@ def test_what_failed_at_power_on_is_told_together_and_no_reset_mends_it():
     assert desk.all_off
 
 
-def scales(desk: Desk) -> list[int]:
-    request = bytes((1, 4, 0, reg.IN_SCALES, 0, reg.MAX_CHANNELS))
-    reply = desk.node.serve(framed(request), desk.now_ms)
-    return [int.from_bytes(reply[at : at + 2], "big", signed=True) for at in range(3, len(reply) - 2, 2)]
-
-
-def test_scales_are_told_in_grams_and_only_those_of_channels_that_are_there():
-    desk = Desk()
-    desk.hal.grams[:4] = [1500, -20, 40_000, 1500]
-    desk.run(1000)
-    assert scales(desk) == [1500, -20] + [NO_READING] * 14
-
-
-def test_a_scale_is_read_rarely_and_follows_its_bottle_within_a_second():
-    desk = Desk()
-    desk.run(1000)
-    asked = []
-    read = desk.hal.read_scale_g
-    desk.hal.read_scale_g = lambda channel: (asked.append(channel), read(channel))[1]
-    desk.hal.grams[1] = 750
-    desk.run(1000)
-    assert scales(desk)[1] == 750
-    assert sorted(set(asked)) == [0, 1, 2]
-    assert len(asked) <= 4
-
-
 # Files that could run in place of the firmware's own.
 
 

@@ -9,7 +9,7 @@ from fake_machine import put_in_place
 
 from firmware_bridge.firmware import pin_plan
 from firmware_bridge.firmware.front_ends import FrontEnds
-from firmware_bridge.registers import NO_READING
+from firmware_bridge.registers import NO_READING, SCALE_LINES
 
 FIRMWARE = Path(__file__).parents[2] / "firmware_bridge" / "firmware"
 FRONT_ENDS = FrontEnds(1500, 3000, 0, 3000, 6000, 500, 3000, 9000)
@@ -167,9 +167,10 @@ def test_a_round_does_at_most_one_slow_thing(bench, monkeypatch):
     assert seen == {"thermometers", "scales", "_ph", "_conductivity", "_level"}
 
 
-def test_channels_without_a_scale_give_no_reading(bench):
+def test_lines_without_a_scale_give_no_reading(bench):
     attend(bench, 50)
-    assert {bench.hal.read_scale_g(channel) for channel in range(16)} == {NO_READING}
+    assert len(pin_plan.SCALE_DATA) == SCALE_LINES
+    assert {bench.hal.read_scale_g(line) for line in range(SCALE_LINES)} == {NO_READING}
 
 
 def test_no_interrupt_lengthens_a_clock_pulse_of_the_scales(bench):

@@ -14,8 +14,9 @@ class TinyHal:
         self.wet = False
         self.reset = False
         self.readings = [1771, 1240, 2150, 1630, 5525]
+        self.second_ph = NO_READING
         self.pulses = 0
-        self.grams = [NO_READING] * 16
+        self.grams = [NO_READING] * 5
         self.valve = False
         self.enable = False
         self.turning = False
@@ -97,5 +98,8 @@ class TinyHal:
     def read_flow_pulses(self):
         return self.pulses
 
-    def read_scale_g(self, channel):
-        return self.grams[channel]
+    def read_second_ph_decimv(self):
+        return self.second_ph
+
+    def read_scale_g(self, line):
+        return self.grams[line]

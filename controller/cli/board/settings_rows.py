@@ -54,6 +54,7 @@ def front_end_rows(front_ends: FrontEnds) -> Rows:
             "level module at its top",
             f"{front_ends.level_full_mv} mV = {front_ends.level_full_decimm / 10:g} mm",
         ),
+        ("second pH module", "fitted" if front_ends.second_ph else "not fitted"),
     )
 
 

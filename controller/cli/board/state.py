@@ -26,7 +26,6 @@ class BoardState:
     misfits: tuple[tuple[str, str, str], ...]
     image: BoardImage | None
     motions: tuple[ChannelMotion, ...]
-    scales: tuple[int | None, ...]
 
 
 def look(site: Site, link: BoardLink, port: str) -> BoardState:
@@ -38,7 +37,7 @@ def look(site: Site, link: BoardLink, port: str) -> BoardState:
     verdicts = judged(identity, expected)
     misfits = tuple((side, *fault) for side, fault in verdicts if fault is not None)
     if identity.map_id != reg.MAP_ID:
-        return BoardState(port, identity, expected, misfits, None, (), ())
+        return BoardState(port, identity, expected, misfits, None, ())
     return BoardState(
         port=port,
         identity=identity,
@@ -46,7 +45,6 @@ def look(site: Site, link: BoardLink, port: str) -> BoardState:
         misfits=misfits,
         image=_image(link, port),
         motions=_motions(link, port),
-        scales=link.scales() or (),
     )
 
 
@@ -109,6 +107,7 @@ def state_as_json(site: Site, state: BoardState) -> dict[str, object]:
         },
         **image_as_json(image),
         "pumps": pumps_as_json(site, state),
+        "scales": scales_as_json(site, image),
     }
 
 
@@ -130,11 +129,13 @@ def image_as_json(image: BoardImage) -> dict[str, object]:
             "high_float": image.high_float,
             "leak": image.leak,
             "ph_mv": image.ph_mv,
+            "second_ph_mv": image.second_ph_mv,
             "ec_us_cm": image.ec_us_cm,
             "tank_c": image.tank_c,
             "supply_c": image.supply_c,
             "level_mm": image.level_mm,
             "flow_pulses": image.flow_pulses,
+            "scales_g": list(image.scales_g),
         },
     }
 
@@ -146,7 +147,6 @@ def pumps_as_json(site: Site, state: BoardState) -> list[dict[str, object]]:
     rows: list[dict[str, object]] = []
     for motion in state.motions[:shown]:
         pump = by_channel.get(motion.channel)
-        scale = state.scales[motion.channel] if motion.channel < len(state.scales) else None
         rows.append(
             {
                 "channel": motion.channel,
@@ -155,7 +155,16 @@ def pumps_as_json(site: Site, state: BoardState) -> list[dict[str, object]]:
                 "count_done": motion.count_done,
                 "counts_since_boot": motion.counts_since_boot,
                 "ml_since_boot": None if pump is None else motion.counts_since_boot * pump.ml_per_count,
-                "scale_g": scale,
+                "scale": None if pump is None else pump.scale,
             }
         )
     return rows
+
+
+def scales_as_json(site: Site, image: BoardImage) -> list[dict[str, object]]:
+    """Give each data line of scales: this site's name for it, None where it has none, and what it carries."""
+    names = {scale.line: scale.name for scale in site.rig.scales.values()}
+    return [
+        {"line": line, "scale": names.get(line), "gross_g": grams}
+        for line, grams in enumerate(image.scales_g)
+    ]

@@ -70,17 +70,26 @@ def failed_tests(bits: int) -> tuple[str, ...]:
 
 def input_rows(image: BoardImage) -> tuple[tuple[str, str], ...]:
     """Write every input of the board as it stands now."""
-    level, ph = image.level_mm, image.ph_mv
+    level, ph, second_ph = image.level_mm, image.ph_mv, image.second_ph_mv
     return (
         ("high float", "lifted, or wire cut" if image.high_float else "below"),
         ("leak contact", "wet, or wire cut" if image.leak else "dry"),
         ("pH electrode", "no reading" if ph is None else f"{ph:.1f} mV"),
+        ("second pH electrode", "no reading" if second_ph is None else f"{second_ph:.1f} mV"),
         ("conductivity", conductivity(image.ec_us_cm)),
         ("tank", celsius(image.tank_c)),
         ("supply", celsius(image.supply_c)),
         ("level", "no reading" if level is None else f"{level:.1f} mm"),
         ("flow meter", f"{image.flow_pulses} pulses"),
+        *scale_rows(image),
     )
+
+
+def scale_rows(image: BoardImage) -> tuple[tuple[str, str], ...]:
+    """Write what stands on each scale that answers, by its data line; one row when none does."""
+    weights = [(line, grams) for line, grams in enumerate(image.scales_g) if grams is not None]
+    told = tuple((f"scale on line {line}", f"{grams:.0f} g gross") for line, grams in weights)
+    return told or (("scales", "no reading"),)
 
 
 def output_rows(image: BoardImage) -> tuple[tuple[str, str], ...]:
