@@ -87,6 +87,22 @@ def test_a_trip_is_told_with_its_first_reason_in_words_and_the_remedy(emulated: 
     assert "wet, or wire cut" in shown
 
 
+def test_what_stands_on_each_scale_and_what_the_second_electrode_gives_are_shown(
+    emulated: Served, demo_site: Site
+):
+    emulated.board.pins.overrides.update({"scale 1": 12_345, "scale 4": reg.NO_READING, "second ph": -1802})
+    until(lambda: "12345" in board("show", "--port", emulated.port, "--json").stdout, "the weight")
+    told = json.loads(board("show", "--port", emulated.port, "--json").stdout)
+    names = {scale.line: scale.name for scale in demo_site.rig.scales.values()}
+    assert [row["line"] for row in told["scales"]] == [0, 1, 2, 3, 4]
+    assert told["scales"][1] == {"line": 1, "scale": names.get(1), "gross_g": 12_345}
+    assert told["scales"][4]["gross_g"] is None
+    assert told["inputs"]["second_ph_mv"] == -180.2
+    shown = board("show", "--port", emulated.port).stdout
+    assert "12345 g gross" in shown
+    assert "-180.2 mV" in shown
+
+
 def test_every_trip_and_every_self_test_of_the_register_map_has_words():
     assert set(TRIPS) == set(Trip)
     assert all(meaning and remedy for meaning, remedy in TRIPS.values())

@@ -58,7 +58,8 @@ class Rounds:
 
     def __init__(self, frame=b"", high=False):
         self.hal = TinyHal()
-        self.hal.grams[0] = 1500
+        self.hal.grams = [1500, -3, 32767, 40000, -32768]
+        self.hal.second_ph = -1802
         limits = Limits((1 << 22,) * 3, (1 << 22,) * 3, (500,) * 3, 60000, 600000)
         self.node = Node(self.hal, limits, BOOT_ID, storage=Slots())
         self.station = Station(self.node, Framer(1750))
@@ -205,7 +206,7 @@ class Board:
         self.gate = pin_plan.DECODER_GATE
         self.shut = frame != DOSING
         self.hal = wiring.BoardHal()
-        self.hal.wire(FrontEnds(1500, 3000, 0, 3000, 6000, 0, 3000, 9000))
+        self.hal.wire(FrontEnds(1500, 3000, 0, 3000, 6000, 0, 3000, 9000, 1))
         limits = Limits((1 << 22,) * 3, (1 << 22,) * 3, (500,) * 3, 60000, 600000)
         self.node = Node(self.hal, limits, BOOT_ID, storage=Slots())
         self.station = Station(self.node, Framer(1750))

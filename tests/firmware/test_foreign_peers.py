@@ -40,12 +40,20 @@ DOSING = {
     "rate": 50,
 }
 
+# What the optional instruments say: scales on five lines, and the second electrode.
+OPTIONAL = {
+    **{f"scale {line}": raw for line, raw in enumerate((12_345, -20, reg.NO_READING, 0, 32_767))},
+    "second ph": -1802,
+}
+
 
 @pytest.fixture
 def board(demo_site):
     """The firmware with the demo site's limits, served until the test ends."""
     stop = threading.Event()
     with EmulatedBoard(demo_site, load_world(demo_site), seed=5) as emulated:
+        emulated.pins.overrides.update(OPTIONAL)
+        emulated._node.poll(0)
         serving = threading.Thread(
             target=emulated.serve, args=(stop.is_set, lambda: time.monotonic() / SLOWER)
         )
@@ -152,6 +160,8 @@ def test_a_foreign_master_reads_what_the_board_is_and_sees(board, peer, demo_sit
     assert long_word(scan, reg.IN_BOOT_ID) == board.boot_id
     assert scan[reg.IN_STATUS] == 0
     assert 1000 < scan[reg.IN_TANK_CENTIC] < 3000
+    assert scan[reg.IN_SCALES_G :] == [12_345, 0x10000 - 20, 0x8000, 0, 32_767]
+    assert scan[reg.IN_SECOND_PH_DECIMV] == 0x10000 - 1802
     identity = peer.read_input(reg.IN_IDENTITY, reg.IDENTITY_WORDS)
     limits = limits_of(demo_site)
     assert identity[1:4] == [reg.FIRMWARE_VERSION, limits.channels, limits.checksum()]
