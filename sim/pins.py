@@ -130,9 +130,7 @@ class FakePins:
         """Voltage of the second electrode, 0.1 mV."""
         instruments = self.plant.instruments
         # Until the instruments have a second electrode.
-        source = getattr(instruments, "second_ph_mv", None)
-        if source is None:
-            return NO_READING
+        source = getattr(instruments, "second_ph_mv", lambda _now_s: None)
         return self._reading("second ph", source, instruments.front_end.ph_decimv)
 
     def read_ec_us_cm(self) -> int:
