@@ -24,8 +24,8 @@ def show_plan(plan: Plan) -> None:
     if additions:
         amount_columns = ("input", "amount", "rate as read")
         out.print(table("Amounts, in the order of dosing", amount_columns, amounts, numbers=(1,)))
-        dosing_columns = ("input", "pump", "speed", "agitate", "rinses", "mix")
-        out.print(table("Dosing", dosing_columns, dosing, numbers=(2, 3, 4, 5)))
+        dosing_columns = ("input", "pump", "speed", "limited by", "agitate", "rinses", "mix")
+        out.print(table("Dosing", dosing_columns, dosing, numbers=(2, 4, 5, 6)))
     else:
         print_lines(out, ["No additions."])
     out.print(
@@ -61,6 +61,7 @@ def dosing_row(addition: PlannedAddition) -> tuple[str, ...]:
         addition.title,
         addition.pump,
         f"{addition.dose_ml_min:.0f} mL/min",
+        addition.pace_limit,
         duration(addition.agitate_s) if addition.agitate_s > 0 else "no",
         f"{addition.rinses} x {addition.rinse_ml:g} mL",
         duration(addition.mix_s),

@@ -1,6 +1,6 @@
-"""Millilitres to motor counts and back, for one calibrated pump.
+"""Millilitres to motor counts and back, for one calibrated pump, and how far a dose may be off.
 
-Pure arithmetic on `Pump` values. What the tube may do wrong is stated as an uncertainty; caps are the
+Pure arithmetic on `Pump` values. Which doses are too small to be good is `dose_floor.py`; caps are the
 board's work, rates and order are the plan's.
 """
 
@@ -8,11 +8,23 @@ from __future__ import annotations
 
 import math
 
+from controller.measure.pulsation import pulsation_sd_ml, steadiest_counts
 from controller.settings.values import Pump
 
-# Doubt of a calibrated peristaltic pump as a share of the dose (from memory, common practice, no source:
-# repeatability 0.5 to 1 %, and drift since the calibration).
-CALIBRATED_SHARE = 0.02
+# Standard deviation of a dose of whole rollers (short runs repeat within 0.5 to 1 %: from memory, common
+# practice, no source).
+REPEATABILITY_SHARE = 0.005
+# Standard uncertainty of `start_ml`: half of a drop of 0.05 mL either way, even (drop size from memory).
+START_SD_ML = 0.025 / math.sqrt(3.0)
+# Standard uncertainty of mL per count at the calibration itself: scale, density, evaporation, few deliveries
+# (assumed).
+_WEIGHED_SHARE = 0.003
+# A tube may have drifted either way by so much, evenly likely: since a dated calibration, up to where a drift
+# is warned of; without a date, as a pump out of the box (5 to 10 %: from memory, common practice, no source).
+_DRIFTED_SHARE = 0.03
+_UNDATED_SHARE = 0.05
+# 95 % of a normal distribution lie within so many standard uncertainties (JCGM 100:2008, 6.2.2 and G.6.6).
+COVERAGE_FACTOR = 2.0
 
 
 class MeteringRefused(ValueError):
@@ -28,24 +40,24 @@ class PaceOutOfRange(MeteringRefused):
 
 
 def counts_for(pump: Pump, ml: float) -> int:
-    """Give the whole number of counts nearest to `ml`.
+    """Give the whole number of counts, 1 at least, with the least expected squared error for `ml`.
 
-    Raises DoseBelowFloor below `pump.min_dose_ml` (nothing is raised to the floor in silence) and
-    ValueError on a value that is not finite.
+    Whole rollers leave out what the start angle does, the nearest count what rounding does;
+    `controller.measure.pulsation` weighs one against the other. What the chosen counts then give is `ml_for`.
+    Raises DoseBelowFloor below `pump.min_dose_ml` (nothing is raised to the floor in silence) and ValueError
+    on a value that is not finite.
     """
-    _require_finite(ml, "ml")
-    if ml < pump.min_dose_ml:
-        raise DoseBelowFloor(
-            f"{pump.name}: {ml:.3g} mL is below the smallest dose it may meter, {pump.min_dose_ml:g} mL"
-        )
-    return round(ml / pump.ml_per_count)
+    return steadiest_counts(pump, _wanted_counts(pump, ml))
 
 
 def ml_for(pump: Pump, counts: int) -> float:
-    """Give the millilitres of a number of counts (0 or more; ValueError below)."""
+    """Give the millilitres of a number of counts (0 or more; ValueError below) by the calibration's line.
+
+    Nothing for no counts; else never below 0, whatever `pump.start_ml` is.
+    """
     if counts < 0:
         raise ValueError(f"{pump.name}: counts cannot be negative: {counts}")
-    return counts * pump.ml_per_count
+    return max(pump.start_ml + counts * pump.ml_per_count, 0.0) if counts else 0.0
 
 
 def roller_ml(pump: Pump) -> float:
@@ -58,21 +70,55 @@ def whole_roller_counts(pump: Pump, ml: float) -> int:
 
     A dose of whole rollers does not depend on the angle at which the rotor stood. Raises as `counts_for`.
     """
-    counts_for(pump, ml)
-    return max(1, round(ml / roller_ml(pump))) * pump.counts_per_roller
+    rollers = round(_wanted_counts(pump, ml) / pump.counts_per_roller)
+    return max(1, rollers) * pump.counts_per_roller
 
 
-def dose_uncertainty_ml(pump: Pump, ml: float, share: float = CALIBRATED_SHARE) -> float:
-    """Give how far a dose of `ml` may be off, in mL: one roller's pulse plus `share` of the dose.
+def whole_roller_ml(pump: Pump, ml: float) -> float:
+    """Give the amount of whole rollers nearest to `ml`, and not below `pump.min_dose_ml`.
 
-    A plain bound, not a standard deviation: the pulse depends on the angle at which the rotor stood
-    (common practice), `share` on calibration and wear. ValueError on negative or non-finite values.
+    For whoever may choose the amount a little, as a trim may: the start angle does nothing to it, and
+    `counts_for` gives whole rollers for it. Raises as `counts_for`.
     """
+    counts = whole_roller_counts(pump, ml)
+    while ml_for(pump, counts) < pump.min_dose_ml:
+        counts += pump.counts_per_roller
+    return ml_for(pump, counts)
+
+
+def calibration_share(pump: Pump) -> float:
+    """Give the standard uncertainty of `pump.ml_per_count`, as a share: the weighing, and what came since.
+
+    Wear and relaxation since then are taken as evenly likely up to a limit (assumed), which is wider where
+    nobody wrote down when the pump was weighed.
+    """
+    drifted = _DRIFTED_SHARE if pump.calibrated is not None else _UNDATED_SHARE
+    return math.hypot(_WEIGHED_SHARE, drifted / math.sqrt(3.0))
+
+
+def dose_uncertainty_ml(pump: Pump, ml: float, share: float | None = None) -> float:
+    """Give how far a dose of `ml` may be off either way, mL: an expanded uncertainty with k = 2, some 95 %.
+
+    The root of the sum of squares (JCGM 100:2008, 5.1.2) of: start angle of the rotor, what is left of `ml`
+    next to whole counts, repeatability, doubt of `start_ml`, and `share`, the standard uncertainty of mL per
+    count as a share (None: `calibration_share`). Nothing for a dose of nothing. Not in it: air, blockage, an
+    empty bottle, a thick liquid that is pumped too fast. ValueError on negative or non-finite values.
+    """
+    share = calibration_share(pump) if share is None else share
     _require_finite(ml, "ml")
     _require_finite(share, "share")
     if ml < 0 or share < 0:
         raise ValueError(f"{pump.name}: dose and share cannot be negative: {ml} mL, {share}")
-    return roller_ml(pump) + share * ml
+    if ml == 0:
+        return 0.0
+    counts = max(round((ml - pump.start_ml) / pump.ml_per_count), 0)
+    return COVERAGE_FACTOR * math.hypot(
+        pulsation_sd_ml(pump, counts),
+        ml - ml_for(pump, counts),
+        REPEATABILITY_SHARE * ml,
+        START_SD_ML,
+        share * ml,
+    )
 
 
 def pace_counts_per_s(pump: Pump, ml_min: float) -> int:
@@ -90,6 +136,16 @@ def pace_counts_per_s(pump: Pump, ml_min: float) -> int:
     if counts < 1:
         raise PaceOutOfRange(f"{pump.name}: {ml_min:g} mL/min is slower than one count a second")
     return counts
+
+
+def _wanted_counts(pump: Pump, ml: float) -> float:
+    """Give the counts that would give just `ml`, not rounded. Raises as `counts_for`."""
+    _require_finite(ml, "ml")
+    if ml < pump.min_dose_ml:
+        raise DoseBelowFloor(
+            f"{pump.name}: {ml:.3g} mL is below the smallest dose it may meter, {pump.min_dose_ml:g} mL"
+        )
+    return (ml - pump.start_ml) / pump.ml_per_count
 
 
 def _require_finite(value: float, name: str) -> None:

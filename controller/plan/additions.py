@@ -8,10 +8,10 @@ from __future__ import annotations
 from controller.plan.amounts import amount_ml
 from controller.plan.mixing import is_suspension, mix_s
 from controller.plan.order import precipitate
+from controller.plan.pace import dose_pace
 from controller.plan.rinsing import full_rinses, rinses_after
 from controller.plan.steps import PlannedAddition
 from controller.plan.stock import dosed_ml, is_agitated
-from controller.plan.times import dose_rate_ml_min
 from controller.plan.tonight import Tonight, usable_ml
 from controller.plan.water import Portion, WaterShares, contents_after
 from controller.settings.values import Recipe, Site
@@ -45,6 +45,7 @@ def planned_additions(
     for place, (addition, portion) in enumerate(zip(recipe.additions, portions, strict=True)):
         liquid = inputs[place]
         suspension = is_suspension(liquid.form)
+        pace = dose_pace(site, liquid, site.rig.pumps[liquid.pump])
         complete = any(precipitate(liquid, after) for after in inputs[place + 1 : place + 2])
         planned.append(
             PlannedAddition(
@@ -54,7 +55,8 @@ def planned_additions(
                 rate_text=addition.rate_text,
                 ml=portion.ml,
                 pump=liquid.pump,
-                dose_ml_min=dose_rate_ml_min(site, liquid, site.rig.pumps[liquid.pump]),
+                dose_ml_min=pace.ml_min,
+                pace_limit=pace.limit.value,
                 agitate_s=liquid.agitate_s if is_agitated(liquid) else 0.0,
                 rinses=portion.rinses,
                 rinse_ml=portion.rinse_ml,

@@ -74,6 +74,7 @@ def _addition(addition: PlannedAddition) -> dict[str, object]:
         "rate_ml_l": addition.rate_ml_l,
         "pump": addition.pump,
         "dose_ml_min": addition.dose_ml_min,
+        "pace_limit": addition.pace_limit,
         "rinses": addition.rinses,
         "rinse_ml": addition.rinse_ml,
         "agitate_s": addition.agitate_s,

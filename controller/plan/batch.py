@@ -19,8 +19,8 @@ from controller.plan.limits import pump_findings, tank_findings, trim_findings, 
 from controller.plan.mixing import mixing_findings
 from controller.plan.night import night_steps
 from controller.plan.order import order_findings
-from controller.plan.reserve import trim_reserve_l
 from controller.plan.pace import pace_findings
+from controller.plan.reserve import trim_reserve_l
 from controller.plan.rinsing import rinse_findings
 from controller.plan.slips import slip_findings
 from controller.plan.steps import Plan

@@ -190,7 +190,10 @@ AnyStep = (
 
 @dataclass(frozen=True, slots=True)
 class PlannedAddition:
-    """One addition as planned. `living` ones are dosed after pH has been trimmed."""
+    """One addition as planned. `living` ones are dosed after pH has been trimmed.
+
+    `pace_limit` says in words what keeps `dose_ml_min` from being more.
+    """
 
     input: str
     title: str
@@ -199,6 +202,7 @@ class PlannedAddition:
     ml: float
     pump: str
     dose_ml_min: float
+    pace_limit: str
     agitate_s: float
     rinses: int
     rinse_ml: float

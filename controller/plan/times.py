@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from controller.plan.pace import dose_pace
 from controller.plan.steps import (
     AnyStep,
     Dose,
@@ -37,9 +38,8 @@ def fill_s(site: Site, litres: float) -> float:
 
 
 def dose_rate_ml_min(site: Site, liquid: Input, pump: Pump) -> float:
-    """Return the fastest rate that pump, input and carrier flow allow, mL/min."""
-    carrier_ml_min = site.rig.stir.flow_l_min * 1000.0 / site.policy.mixing.injection_dilution
-    return min(pump.max_ml_min, liquid.max_ml_min, carrier_ml_min)
+    """Return the fastest rate that pump, input, carrier flow and suction tube allow, mL/min."""
+    return dose_pace(site, liquid, pump).ml_min
 
 
 def pumped_s(ml: float, rate_ml_min: float) -> float:

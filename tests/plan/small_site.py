@@ -34,6 +34,7 @@ def pump(name: str, channel: int, **changes: float) -> v.Pump:
         max_ml_min=200.0,
         min_dose_ml=1.0,
         night_cap_ml=5_000.0,
+        pulsation_share=0.001,
     )
     return replace(base, **changes)  # type: ignore[arg-type]
 

@@ -242,7 +242,7 @@ def test_a_rate_slower_than_one_count_a_second_is_refused(demo_site: Site) -> No
 
 
 def test_a_batch_too_small_for_its_first_trim_is_warned_of(demo_site: Site) -> None:
-    small = plan_batch(demo_site, "plain_flush", replace(tonight_from(demo_site), final_l=60.0))
+    small = plan_batch(demo_site, "plain_flush", replace(tonight_from(demo_site), final_l=30.0))
     assert any("citric_acid" in warning.text and "first trim" in warning.text for warning in small.warnings)
     whole = plan_batch(demo_site, "plain_flush", tonight_from(demo_site))
     assert not any("first trim" in warning.text for warning in whole.warnings)

@@ -109,8 +109,8 @@ ONE_FAULT = {
     ),
     "a start that is most of the smallest dose": (
         'scale = "shelf_two"',
-        'scale = "shelf_two"\nstart = "-1.2 mL"',
-        'rig.toml: pumps.fish.start = "-1.2 mL": is more than half of min_dose (2 mL); raise min_dose',
+        'scale = "shelf_two"\nstart = "-3.2 mL"',
+        'rig.toml: pumps.fish.start = "-3.2 mL": is more than half of min_dose (6 mL); raise min_dose',
     ),
     "a cell factor of a tenth": (
         "factor = 0.99",
@@ -162,3 +162,23 @@ def test_what_a_night_may_draw_from_the_can_of_rinse_water_counts(site_copy: Sit
     assert site_copy.only_fault().startswith(
         "rig.toml: scales.rinse_can: carries 32.5 kg with its bottles full (rinse_water 32.5, "
     )
+
+
+@pytest.mark.parametrize(
+    ("line", "field", "value"),
+    [
+        ('pulsation = "9 %"', "pulsation_share", 0.09),
+        ('suction_bore = "1 cm"', "suction_bore_mm", 10.0),
+        ('suction_length = "850 mm"', "suction_m", 0.85),
+    ],
+)
+def test_pulsation_and_suction_tube_are_read_and_may_be_left_out(
+    site_copy: SiteCopy, line: str, field: str, value: float
+) -> None:
+    key = line.split(" = ")[0]
+    path = site_copy.folder / "rig.toml"
+    kept = [row for row in path.read_text(encoding="utf-8").splitlines() if not row.startswith(key)]
+    path.write_text("\n".join(kept) + "\n", encoding="utf-8")
+    assert {getattr(pump, field) for pump in site_copy.load().rig.pumps.values()} == {None}
+    site_copy.replace("rig.toml", "[pumps.fish]", f"[pumps.fish]\n{line}")
+    assert getattr(site_copy.load().rig.pumps["fish"], field) == pytest.approx(value)

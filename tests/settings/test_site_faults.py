@@ -86,7 +86,7 @@ ONE_FAULT = {
     ),
     "a smallest dose below one count": (
         "rig.toml",
-        'min_dose = "2 mL"',
+        'min_dose = "6 mL"',
         'min_dose = "0.01 mL"',
         'rig.toml: pumps.fish.min_dose = "0.01 mL": is less than one count (0.05 mL/count)',
     ),
@@ -94,7 +94,7 @@ ONE_FAULT = {
         "rig.toml",
         'night_cap = "1500 mL"',
         'night_cap = "1 mL"',
-        'rig.toml: pumps.fish.night_cap = "1 mL": is below min_dose (2 mL); raise night_cap',
+        'rig.toml: pumps.fish.night_cap = "1 mL": is below min_dose (6 mL); raise night_cap',
     ),
     "a dose cap above the night cap": (
         "rig.toml",
@@ -106,7 +106,7 @@ ONE_FAULT = {
         "rig.toml",
         'night_cap = "1500 mL"\nscale = "shelf_two"',
         'night_cap = "1500 mL"\ndose_cap = "1 mL"\nscale = "shelf_two"',
-        'rig.toml: pumps.fish.dose_cap = "1 mL": is below min_dose (2 mL); raise dose_cap',
+        'rig.toml: pumps.fish.dose_cap = "1 mL": is below min_dose (6 mL); raise dose_cap',
     ),
     "a rate of zero": (
         "recipes/fruiting.toml",
