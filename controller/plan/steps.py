@@ -26,6 +26,7 @@ class StepKind(Enum):
     REBOUND = "rebound"
     RELEASE = "release"
     KEEP = "keep"
+    DELIVER = "deliver"
 
 
 class Purpose(Enum):
@@ -34,6 +35,9 @@ class Purpose(Enum):
     ADDITION = "addition"
     RINSE = "rinse"
     TRIM = "trim"
+    CALIBRATION = "calibration"
+    PRIME = "prime"
+    FLUSH = "flush"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -156,10 +160,15 @@ class Rebound(Step):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Release(Step):
-    """Give the feed permit if the tank is proven fit, else quarantine it."""
+    """Give the feed permit if the tank is proven fit, else quarantine it.
+
+    Conductivity is a gate only where a limit is set, µS/cm at 25 °C.
+    """
 
     ph_low: float
     ph_high: float
+    conductivity_low_us_cm: float | None = None
+    conductivity_high_us_cm: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -169,6 +178,22 @@ class Keep(Step):
     max_age_s: float
     stir_every_s: float
     stir_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Deliver(Step):
+    """Move `target_ml` through one pump into a vessel beside the tank; nothing else may run.
+
+    `input` is what its tube holds, "water" included; its bottle is agitated for `agitate_s` first.
+    """
+
+    input: str
+    pump: str
+    agitator: str | None
+    agitate_s: float
+    target_ml: float
+    rate_ml_min: float
+    purpose: Purpose
 
 
 AnyStep = (
@@ -185,6 +210,7 @@ AnyStep = (
     | Rebound
     | Release
     | Keep
+    | Deliver
 )
 
 
@@ -242,3 +268,8 @@ class Plan:
     ph_low: float
     ph_high: float
     warnings: tuple[PlanWarning, ...]
+
+    @property
+    def beside_tank(self) -> bool:
+        """Tell whether all of it goes into a vessel beside the tank, so that nothing is mixed or released."""
+        return bool(self.steps) and all(isinstance(step, Deliver) for step in self.steps)

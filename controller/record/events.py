@@ -34,6 +34,13 @@ class DosePurpose(StrEnum):
     ADDITION = "addition"
     RINSE = "rinse"
     TRIM = "trim"
+    CALIBRATION = "calibration"
+    PRIME = "prime"
+    FLUSH = "flush"
+
+
+BESIDE_TANK = frozenset({DosePurpose.CALIBRATION, DosePurpose.PRIME, DosePurpose.FLUSH})
+"""What is moved into a vessel beside the tank, in a batch of its own that is no night."""
 
 
 class DoseOutcome(StrEnum):

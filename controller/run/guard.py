@@ -10,13 +10,24 @@ from controller.run.interlock_row import Output
 from controller.run.request import Request
 
 
-def refusal(request: Request, blocked: frozenset[Output], released: bool) -> str | None:
-    """Say why this request must not be driven, or None. `released`: the tank has been proven fit."""
+def refusal(
+    request: Request, blocked: frozenset[Output], released: bool, *, beside_tank: bool = False
+) -> str | None:
+    """Say why this request must not be driven, or None. `released`: the tank has been proven fit.
+
+    `beside_tank`: what is dosed goes into a vessel beside the tank, so that nothing is stirred; then nothing
+    but one pump and stock agitators may be asked for.
+    """
     if blocked:
         for output in Output:
             if output in blocked and _asks_for(request, output):
                 return f"{output.value} is blocked by an interlock"
-    return _shape(request, released)
+    return _beside_tank(request) if beside_tank else _shape(request, released)
+
+
+def _beside_tank(request: Request) -> str | None:
+    only_pump = Request(dose=request.dose, agitators=request.agitators)
+    return None if request == only_pump else "something at the tank asked for while a pump runs beside it"
 
 
 def _asks_for(request: Request, output: Output) -> bool:

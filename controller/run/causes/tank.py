@@ -49,7 +49,8 @@ def _fill_words(site: Site) -> str:
 
 
 def _level_lost(now: Situation) -> bool:
-    wanted = now.kind is StepKind.FILL or now.driven.dose is not None
+    into_tank = now.driven.dose is not None and now.kind is not StepKind.DELIVER
+    wanted = now.kind is StepKind.FILL or into_tank
     return wanted and now.image.board is not None and now.readings.level_l is None
 
 
@@ -136,7 +137,7 @@ ROWS = (
     Interlock(
         cause=Cause.LOW_FLOAT,
         trip=TripPoint(
-            lambda now, _rig: now.image.panel.low_float and now.kind not in STIRRED,
+            lambda now, _rig: now.image.panel.low_float and now.kind not in STIRRED | {StepKind.DELIVER},
             lambda site: _low(site, "in a step that does not stir"),
         ),
         response=Response.NONE,

@@ -7,6 +7,7 @@ from controller.plan.steps import (
     AnyStep,
     Check,
     Condition,
+    Deliver,
     Dose,
     Fill,
     Keep,
@@ -23,6 +24,7 @@ from controller.run.motion import CountedMotion
 from controller.run.phases.agitate import AgitatePhase
 from controller.run.phases.check import CheckPhase
 from controller.run.phases.condition import ConditionPhase
+from controller.run.phases.deliver import DeliverPhase
 from controller.run.phases.dose import DosePhase
 from controller.run.phases.fill import FillPhase
 from controller.run.phases.keep import KeepPhase
@@ -68,9 +70,11 @@ def phase_for(step: AnyStep, site: Site) -> Phase:  # noqa: C901
             return ReleasePhase(step)
         case Keep():
             return KeepPhase(step)
+        case Deliver():
+            return DeliverPhase(step, _dose_motion(step, site))
 
 
-def _dose_motion(step: Dose, site: Site) -> CountedMotion:
+def _dose_motion(step: Dose | Deliver, site: Site) -> CountedMotion:
     pump = site.rig.pumps[step.pump]
     return CountedMotion(pump, step.input, step.target_ml, step.rate_ml_min, step.purpose)
 
