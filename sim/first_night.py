@@ -14,8 +14,12 @@ def first_night(site: Site) -> PlannedNight:
 
 
 def start_of(site: Site, night: PlannedNight) -> datetime:
-    """Give the first such night after probe and proof tests were last done, so that both are in date."""
-    day = max(site.rig.probe.calibrated, site.policy.proof_tests.done) + timedelta(days=1)
+    """Give the first such night after all calibrations and proof tests were last done: all are in date."""
+    rig = site.rig
+    done = [rig.probe.calibrated, site.policy.proof_tests.done]
+    done += [item.calibrated for item in (rig.second_probe, rig.cell) if item is not None]
+    done += [pump.calibrated for pump in rig.pumps.values() if pump.calibrated is not None]
+    day = max(done) + timedelta(days=1)
     while day.weekday() not in night.weekdays:
         day += timedelta(days=1)
     zone = ZoneInfo(site.policy.time_zone)

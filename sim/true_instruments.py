@@ -87,14 +87,15 @@ class TrueFlowMeter:
 
 @dataclass(frozen=True, slots=True)
 class TrueScales:
-    """The load cells under the bottles; `fitted` names the inputs that have one.
+    """The scales under the bottles; rig.toml says which there are and who stands on them.
 
-    `vibration_g` while the bottle's agitator or any dosing motor runs; `creep_share` of a change of load
-    comes late, `creep_minutes` slow; drift is per kelvin away from 20 deg C.
+    `tare_g` weighs every empty bottle or can with its cap, `platform_g` the plate below. `vibration_g` while
+    an agitator of one of its bottles or any dosing motor runs; `creep_share` of a change of load comes late,
+    `creep_minutes` slow; drift is per kelvin away from 20 deg C.
     """
 
-    fitted: frozenset[str] = frozenset()
     tare_g: float = 650.0
+    platform_g: float = 1500.0
     span_error: float = 0.0005
     scale_noise_g: float = 0.6
     vibration_g: float = 12.0

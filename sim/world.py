@@ -75,6 +75,7 @@ class SupplyWater:
 
 OFFSET_DRIFT_MV = 1.0
 SLOPE_DRIFT = 0.996
+"""Where nothing is said an electrode is so far off its calibration; a second one's offset the other way."""
 PROBE_BELOW_FLOAT = 0.7
 """Where nothing is said the probe hangs at this share of the low float's height, so that it stays wet."""
 
@@ -90,7 +91,8 @@ class TruePumps:
 class Bottles:
     """How every bottle stands: hours since it was stirred, content and length of its line, width, height.
 
-    Inputs thicker than `thick_mpa_s` have a wider line of the same length, which holds `thick_line_ml`.
+    Inputs thicker than `thick_mpa_s` have a wider line of the same length, which holds `thick_line_ml`. The
+    rinse water's can is full with `rinse_can_l` as the night begins.
     `above_tank_m`: the bottles' floor above the outlet of the dosing line over the tank; so low that not even
     a failed tube lets a bottle run into the tank.
     """
@@ -102,11 +104,12 @@ class Bottles:
     thick_line_ml: float = 80.0
     area_cm2: float = 300.0
     above_tank_m: float = -0.6
+    rinse_can_l: float = 20.0
 
 
 @dataclass(frozen=True, slots=True)
 class World:
-    """Everything that is true in the simulated world of one site."""
+    """Everything that is true in the simulated world of one site; no `second_probe` where none is fitted."""
 
     room: Room = Room()
     supply: SupplyWater = field(default_factory=SupplyWater)
@@ -119,12 +122,14 @@ class World:
     thermometers: TrueThermometers = field(default_factory=TrueThermometers)
     flow_meter: TrueFlowMeter = field(default_factory=TrueFlowMeter)
     scales: TrueScales = field(default_factory=TrueScales)
+    second_probe: TrueProbe | None = None
 
 
 _TABLES = {
     "room": Room,
     "supply": SupplyWater,
     "ph_probe": TrueProbe,
+    "second_ph_probe": TrueProbe,
     "pumps": TruePumps,
     "bottles": Bottles,
     "conductivity_cell": TrueCell,
@@ -139,13 +144,18 @@ def load_world(site: Site) -> World:
     """Read the simulated world of a site. Raises SiteFaults with every fault of the file."""
     file = WorldFile(site.folder)
     file.refuse_unknown("", file.table, (*_TABLES, "inputs"))
-    values = {name: _values(file, name, of, site) for name, of in _TABLES.items()}
-    calibrated = site.rig.probe
-    values["ph_probe"].setdefault("offset_mv", calibrated.offset_mv + OFFSET_DRIFT_MV)
-    values["ph_probe"].setdefault("slope_share", calibrated.slope_share * SLOPE_DRIFT)
-    values["ph_probe"].setdefault("isopotential_ph", calibrated.isopotential_ph)
+    values = {name: _values(file, name, of) for name, of in _TABLES.items()}
+    second = site.rig.second_probe
+    for name, calibrated, drift_mv in (
+        ("ph_probe", site.rig.probe, OFFSET_DRIFT_MV),
+        ("second_ph_probe", second or site.rig.probe, -OFFSET_DRIFT_MV),
+    ):
+        values[name].setdefault("offset_mv", calibrated.offset_mv + drift_mv)
+        values[name].setdefault("slope_share", calibrated.slope_share * SLOPE_DRIFT)
+        values[name].setdefault("isopotential_ph", calibrated.isopotential_ph)
     low_float_mm = site.rig.tank.low_float_l / (math.pi / 4 * site.rig.tank.diameter_m**2)
     values["ph_probe"].setdefault("probe_height_mm", PROBE_BELOW_FLOAT * low_float_mm)
+    values["second_ph_probe"].setdefault("probe_height_mm", values["ph_probe"]["probe_height_mm"])
     compositions = _compositions(file, site)
     room, supply = Room(**values["room"]), SupplyWater(**values["supply"])
     if not file.faults:
@@ -169,17 +179,16 @@ def load_world(site: Site) -> World:
         TrueThermometers(**values["thermometers"]),
         TrueFlowMeter(**values["flow_meter"]),
         TrueScales(**values["scales"]),
+        None if second is None else TrueProbe(**values["second_ph_probe"]),
     )
 
 
-def _values(file: WorldFile, name: str, of: type[Any], site: Site) -> dict[str, Any]:
+def _values(file: WorldFile, name: str, of: type[Any]) -> dict[str, Any]:
     """Return the lines of one table, ready for its dataclass."""
     table = file.section(file.table, name, name)
     values: dict[str, Any] = dict(file.numbers(name, table, [line.name for line in fields(of)]))
     if of is SupplyWater and "mmol_l" in table:
         values["mmol_l"] = tuple(parcel(file.amounts(f"{name}.mmol_l", table["mmol_l"])))
-    if of is TrueScales and "fitted" in table:
-        values["fitted"] = file.names_or_all(f"{name}.fitted", table["fitted"], site.inputs)
     return values
 
 

@@ -61,6 +61,7 @@ BOUNDS = {
     "pipe_minutes": (0.1, 10_000.0),
     "least_l_min": (0.0, 100.0),
     "tare_g": (0.0, 20_000.0),
+    "platform_g": (0.0, 20_000.0),
     "span_error": (-0.5, 0.5),
     "scale_noise_g": (0.0, 100.0),
     "vibration_g": (0.0, 1000.0),
@@ -75,6 +76,7 @@ BOUNDS = {
     "thick_line_ml": (0.1, 1000.0),
     "above_tank_m": (-5.0, 5.0),
     "area_cm2": (1.0, 10_000.0),
+    "rinse_can_l": (0.1, 1000.0),
     "solid_mmol_ml": (0.0, 30.0),
     "solid_volume_share": (0.001, 0.45),
     "grain_um": (0.1, 500.0),
@@ -120,19 +122,6 @@ class WorldFile:
             for name, amount in table.items()
             if name in TOTALS
         }
-
-    def names_or_all(self, place: str, value: object, known: Iterable[str]) -> frozenset[str]:
-        """Return the names that a list gives; true stands for all of them, false for none."""
-        names = list(known)
-        if isinstance(value, bool):
-            return frozenset(names if value else ())
-        if not isinstance(value, list):
-            self.fault(place, value, "is no list of names", 'write true, false or names like ["a", "b"]')
-            return frozenset()
-        for name in value:
-            if name not in names:
-                self.fault(place, name, "is not known", nearest(plain(str(name)), names))
-        return frozenset(name for name in value if name in names)
 
     def section(self, table: dict[str, Any], key: str, place: str) -> dict[str, Any]:
         """Return a table within a table; nothing if it is missing."""

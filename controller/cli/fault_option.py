@@ -18,7 +18,7 @@ fault_option = click.option(
     multiple=True,
     metavar="NAME@SECONDS",
     help="Break something so many seconds into the night; may be given again. NAME:INPUT where there are "
-    "several, e.g. blocked:molasses@3600. `--fault list` names them all.",
+    "several, e.g. blocked:molasses@3600 or probe-lost:second@900. `--fault list` names them all.",
 )
 
 
@@ -37,11 +37,12 @@ def list_faults() -> None:
     for family, faults in FAMILIES.items():
         click.echo(f"{family}:")
         for fault in faults:
-            words = fault.words.replace("{of}", fault.strikes.placeholder)
-            click.echo(f"  {fault.form:<{width}}  {words}")
+            click.echo(f"  {fault.form:<{width}}  {fault.told_of(fault.strikes.placeholder)}")
         click.echo()
     click.echo(
-        "INPUT is the name of an input, e.g. blocked:molasses@3600; the rinse pump goes by its own name."
+        "INPUT is the name of an input, e.g. blocked:molasses@3600; the rinse pump goes by its own name.\n"
+        "SCALE is the name of a scale or of an input on it, e.g. scale-lost:molasses@3600.\n"
+        "Without :second it is the first pH probe, e.g. probe-lost:second@3600 is the other."
     )
 
 

@@ -21,7 +21,9 @@ AS_IT_BEGAN = (
     "What was so in this simulated world as the night began, whatever the settings say. What was broken on "
     "purpose later is not in these figures."
 )
-FAULT_WORDS: Mapping[str, str] = {name: fault.words for name, fault in FAULTS.items()}
+FAULT_WORDS: Mapping[str, str] = {
+    name: fault.told_of(fault.strikes.placeholder) for name, fault in FAULTS.items()
+}
 
 
 def broken_on_purpose(outcome: NightOutcome) -> Html:

@@ -13,7 +13,12 @@ from sim.matter.ions import GYPSUM, SOLIDS, TOTALS
 from sim.true_input import TrueInput
 from sim.world import World
 
-NAME_IN_FILE = {"probe": "ph_probe", "cell": "conductivity_cell", "level": "level_sensor"}
+NAME_IN_FILE = {
+    "probe": "ph_probe",
+    "second_probe": "second_ph_probe",
+    "cell": "conductivity_cell",
+    "level": "level_sensor",
+}
 """Tables that the file calls otherwise than the world does."""
 
 
@@ -35,9 +40,7 @@ def numbers(world: World) -> list[tuple[str, str]]:
 
 
 def _lines(key: str, value: object) -> Iterator[tuple[str, str]]:
-    if isinstance(value, frozenset):
-        yield key, json.dumps(sorted(value))
-    elif isinstance(value, tuple):
+    if isinstance(value, tuple):
         yield from _amounts(key, value)
     elif isinstance(value, int | float):
         yield key, f"{value:.10g}"

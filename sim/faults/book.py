@@ -1,5 +1,7 @@
 """Every fault, by family and by name, and how one is written: NAME, or NAME:WHAT where there are several.
 
+A fault of a pH probe strikes the first one unless it says :second.
+
 What can stand behind the colon depends on the site. Nothing strikes here.
 """
 
@@ -23,8 +25,7 @@ from sim.faults import (
     thermometers,
     wall,
 )
-from sim.faults.fault import Fault, Strikes, UnknownFault
-from sim.world import load_world
+from sim.faults.fault import FIRST, PROBES, Fault, Strikes, UnknownFault
 
 FAMILIES: Mapping[str, tuple[Fault, ...]] = {
     "board": board.FAULTS,
@@ -55,13 +56,15 @@ def fault_of(text: str, site: Site | None = None) -> tuple[Fault, str]:
         near = get_close_matches(name or text, FAULTS, n=1)
         hint = f"did you mean {FAULTS[near[0]].form!r}?" if near else "`--fault list` names them all"
         raise UnknownFault(f"{text!r}: no such fault; {hint}")
-    if fault.strikes is Strikes.ONE_THING:
+    if fault.strikes in (Strikes.ONE_THING, Strikes.SWITCH):
         if colon:
             raise UnknownFault(f"{text!r}: there is but one thing to strike; write {name}")
+        if fault.strikes is Strikes.SWITCH and site is not None and site.rig.second_probe is None:
+            raise UnknownFault(f"{text!r}: this site has no second pH probe, and so no switch")
         return fault, ""
-    if not of:
+    if not of and (colon or fault.strikes is not Strikes.PROBE):
         raise UnknownFault(f"{text!r}: say what it strikes: {fault.form}")
-    if site is not None and of not in (there := struck_by(fault, site)):
+    if of and site is not None and of not in (there := struck_by(fault, site)):
         raise UnknownFault(f"{text!r}: {_refused(fault, of, there)}")
     return fault, of
 
@@ -70,8 +73,10 @@ def struck_by(fault: Fault, site: Site) -> tuple[str, ...]:
     """Return everything that may stand behind the colon of this fault on this site."""
     inputs = site.inputs
     match fault.strikes:
-        case Strikes.ONE_THING:
+        case Strikes.ONE_THING | Strikes.SWITCH:
             return ()
+        case Strikes.PROBE:
+            return PROBES if site.rig.second_probe is not None else (FIRST,)
         case Strikes.PUMP:
             return (*inputs, site.rig.manifold.rinse_pump)
         case Strikes.BOTTLE:
@@ -79,7 +84,10 @@ def struck_by(fault: Fault, site: Site) -> tuple[str, ...]:
         case Strikes.AGITATOR:
             return tuple(name for name, of in inputs.items() if of.agitator is not None)
         case Strikes.SCALE:
-            return tuple(sorted(load_world(site).scales.fitted))
+            rig = site.rig
+            weighed = [name for name, of in inputs.items() if rig.pumps[of.pump].scale is not None]
+            weighed += [rig.manifold.rinse_pump] if rig.pumps[rig.manifold.rinse_pump].scale else []
+            return tuple(dict.fromkeys((*rig.scales, *weighed)))
         case Strikes.PERCENT:
             return PERCENTS
 
@@ -87,7 +95,7 @@ def struck_by(fault: Fault, site: Site) -> tuple[str, ...]:
 def words_of(text: str) -> str:
     """Return what a fault is in one sentence; what it strikes is named."""
     fault, of = fault_of(text)
-    return fault.words.replace("{of}", of.replace("_", " "))
+    return fault.told_of(of)
 
 
 def _refused(fault: Fault, of: str, there: Sequence[str]) -> str:

@@ -1,11 +1,10 @@
-"""Faults of the bottles and of the scales under them, by the input they hold."""
+"""Faults of the bottles, by the input they hold, and of the scales, by their name or what stands on them."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
 from sim.faults.fault import Act, Fault, Strikes
-from sim.faults.pumps import channel_of
 from sim.sensing import scale as ailing
 from sim.sensing.scale import ScaleCondition
 
@@ -34,7 +33,13 @@ def _swapped(rig: SimRig, of: str) -> None:
 
 def _scale(condition: ScaleCondition) -> Act:
     def change(rig: SimRig, of: str) -> None:
-        rig.plant.instruments.scales[channel_of(rig, of)].condition = condition
+        bolted = rig.site.rig
+        pump = bolted.pumps[rig.site.inputs[of].pump if of in rig.site.inputs else bolted.manifold.rinse_pump]
+        # A scale's own name comes first where an input has the same.
+        name = of if of in bolted.scales else pump.scale or ""
+        line = bolted.scales[name].line
+        rig.pins.overrides.pop(f"scale {line}", None)
+        rig.plant.instruments.scales[line].condition = condition
 
     return change
 
@@ -55,16 +60,22 @@ FAULTS = (
     ),
     Fault(
         "scale-leaned-on",
-        "Someone leaned on the scale under {of}.",
+        "Someone leaned on the scale at {of}.",
         _scale(ailing.LEANED_ON),
         Strikes.SCALE,
     ),
     Fault(
         "scale-bumped",
-        "The scale under {of} was bumped: it reads 150 g more.",
+        "The scale at {of} was bumped: it reads 150 g more.",
         _scale(ailing.SHIFTED),
         Strikes.SCALE,
     ),
-    Fault("scale-lost", "The scale under {of} did not answer any more.", _scale(ailing.CUT), Strikes.SCALE),
-    Fault("scale-well", "The scale under {of} was put right.", _scale(ailing.HEALTHY), Strikes.SCALE),
+    Fault(
+        "scale-jammed",
+        "What stands on the scale at {of} touches the wall, which carries 30 % of every change.",
+        _scale(ailing.JAMMED),
+        Strikes.SCALE,
+    ),
+    Fault("scale-lost", "The scale at {of} did not answer any more.", _scale(ailing.CUT), Strikes.SCALE),
+    Fault("scale-well", "The scale at {of} was put right.", _scale(ailing.HEALTHY), Strikes.SCALE),
 )

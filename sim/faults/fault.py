@@ -25,18 +25,31 @@ class Strikes(Enum):
     PUMP = "a pump, by its input"
     BOTTLE = "a bottle, by its input"
     AGITATOR = "an agitator, by the input it moves"
-    SCALE = "a scale, by the input on it"
+    SCALE = "a scale, by its name, an input on it, or the rinse pump"
     PERCENT = "so many of a hundred"
+    PROBE = "the first pH probe, or the one that is named"
+    SWITCH = "the switch between two pH probes"
 
     @property
     def placeholder(self) -> str:
-        """Give what stands for it in lists."""
-        return "PERCENT" if self is Strikes.PERCENT else "INPUT"
+        """Give what stands for it in lists; "" where it need not be named."""
+        named = {Strikes.PERCENT: "PERCENT", Strikes.SCALE: "SCALE"}
+        return "" if self in UNNAMED else named.get(self, "INPUT")
+
+
+UNNAMED = (Strikes.ONE_THING, Strikes.PROBE, Strikes.SWITCH)
+"""What may be struck without a colon."""
+FIRST, SECOND = "first", "second"
+PROBES = (FIRST, SECOND)
+"""The pH probes by the names that a fault gives them."""
 
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """One fault. In `words`, what happens in one sentence, "{of}" stands for what it strikes."""
+    """One fault. In `words`, what happens in one sentence, "{of}" stands for what it strikes.
+
+    Of a probe it is nothing for the only one that is meant without a name.
+    """
 
     name: str
     words: str
@@ -45,8 +58,15 @@ class Fault:
 
     @property
     def form(self) -> str:
-        """Give how it is written, e.g. `leak` or `blocked:INPUT`."""
-        return self.name if self.strikes is Strikes.ONE_THING else f"{self.name}:{self.strikes.placeholder}"
+        """Give how it is written, e.g. `leak`, `probe-lost[:second]` or `blocked:INPUT`."""
+        if self.strikes is Strikes.PROBE:
+            return f"{self.name}[:{SECOND}]"
+        return self.name if self.strikes in UNNAMED else f"{self.name}:{self.strikes.placeholder}"
+
+    def told_of(self, of: str) -> str:
+        """Give its words with what it strikes in them."""
+        named = f"{of} " if self.strikes is Strikes.PROBE and of else of
+        return self.words.replace("{of}", named.replace("_", " "))
 
 
 def plainly(does: Callable[[SimRig], None]) -> Act:

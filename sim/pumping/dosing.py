@@ -42,8 +42,21 @@ class Delivered:
     content: Sequence[float]
 
 
+@dataclass(slots=True)
+class Can:
+    """What the rinse water is drawn from, to the last drop; from then on its pump draws air."""
+
+    volume_ml: float
+
+    def draw(self, ml: float) -> float:
+        """Take up to so much water; give what came, mL."""
+        drawn_ml = min(ml, self.volume_ml)
+        self.volume_ml -= drawn_ml
+        return drawn_ml
+
+
 class Dosing:
-    """Every pump with what it draws from, by the pump's channel; a pump without a bottle draws water.
+    """Every pump with what it draws from, by the pump's channel; one without a bottle draws from `can`.
 
     `condition` says what is wrong with a pump, by its channel; a pump that is not in it is sound. By channel
     too, `spilled_ml` counts what ran to the floor, `siphoned_ml` what gravity moved towards the tank.
@@ -58,6 +71,7 @@ class Dosing:
         self.pumps = {pump.channel: _true_pump(pump, world, seed) for pump in site.rig.pumps.values()}
         self.bottles = _bottles(site, world, self.pumps)
         self._settling = [bottle for bottle in self.bottles.values() if bottle.true.suspended is not None]
+        self.can = Can(world.bottles.rinse_can_l * 1e3)
         self._water = Tubing(world.bottles.line_ml, world.bottles.line_m)
         self.condition: dict[int, Condition] = {}
         self.spilled_ml = dict.fromkeys(self.pumps, 0.0)
@@ -117,7 +131,7 @@ class Dosing:
         turned = 0 if condition.seized else counts
         room_ml = pump.turn(turned) * _moved_share(pump, tubing, counts_per_s, condition)
         if bottle is None:
-            out = Drawn(room_ml * (1.0 - condition.air_leak), 1.0)
+            out = Drawn(self.can.draw(room_ml * (1.0 - condition.air_leak)), 1.0)
         else:
             out = bottle.draw(room_ml, condition.air_leak)
             if bottle.true.suspended is not None:

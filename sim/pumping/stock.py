@@ -70,9 +70,22 @@ class Drawn:
 
 
 class Stock:
-    """One bottle. `suspended` is None for a solution, which never changes. A new bottle is well shaken."""
+    """One bottle. `suspended` is None for a solution, which never changes. A new bottle is well shaken.
 
-    __slots__ = ("_agitated", "_column", "_little_s", "_since_s", "area_m2", "suspended", "unreachable_ml")
+    `changes` counts how often something was drawn from it or ran back: as long as it stands still, so do the
+    bottle's amounts of liquid and solids.
+    """
+
+    __slots__ = (
+        "_agitated",
+        "_column",
+        "_little_s",
+        "_since_s",
+        "area_m2",
+        "changes",
+        "suspended",
+        "unreachable_ml",
+    )
 
     def __init__(
         self,
@@ -87,6 +100,7 @@ class Stock:
         self.unreachable_ml = unreachable_ml
         self._agitated = False
         self._since_s = 0.0
+        self.changes = 0
         if suspended is None:
             self._column = Column(volume_ml, [], (), 1)
             self._little_s = 0.0
@@ -134,6 +148,7 @@ class Stock:
             raise ValueError(f"cannot draw {ml} mL")
         if self._agitated or self._since_s > self._little_s:
             self._catch_up()
+        self.changes += 1
         drawn = self._column.draw(min(ml, self.reachable_ml), self.unreachable_ml)
         if self.suspended is None or drawn.ml <= 0.0:
             return Drawn(drawn.ml, 1.0)
@@ -144,6 +159,7 @@ class Stock:
         if returned.ml <= 0.0:
             return
         self._catch_up()
+        self.changes += 1
         solids_ml: list[float] = []
         if self.suspended is not None:
             amount_ml = returned.ml * returned.solids_share * self.suspended.volume_share

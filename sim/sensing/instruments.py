@@ -8,30 +8,31 @@ liquid.
 from __future__ import annotations
 
 from controller.settings.values import Site
-from sim.matter.ions import EXCESS, FOAMER
+from sim.matter.ions import FOAMER
+from sim.noise import seed_for
 from sim.pumping.dosing import Dosing
-from sim.pumping.stock import Stock
 from sim.sensing.conductivity_cell import ConductivityCell
 from sim.sensing.disturbance import QUIET, Disturbance
 from sim.sensing.flow_meter import FlowMeter
 from sim.sensing.front_end import FrontEnd
 from sim.sensing.level_sensor import LevelSensor
+from sim.sensing.platform import platforms
 from sim.sensing.probe import PhProbe
-from sim.sensing.scale import Scale
 from sim.sensing.thermometer import Thermometer
-from sim.true_input import TrueInput
 from sim.vessel.foam import LIFE_S, life_s
 from sim.vessel.tank import Tank
 from sim.world import World
 
 FOLLOW_S = 2.0
+SWITCH_S = 0.1
 HALF_FROTH_MM = 50.0
 
 
 class Instruments:
     """Every sensor. `near` says what runs nearby; `advance` lets lags follow.
 
-    `scales` holds one load cell for each channel whose bottle has one; `supply` is the water in the pipe.
+    `scales` holds the platforms by their data line; `supply` is the water in the pipe. `second_probe` is None
+    where none is fitted. `switch_stuck`: the switch before the board's converter shows the first probe only.
     """
 
     def __init__(self, site: Site, world: World, seed: int, tank: Tank, dosing: Dosing) -> None:
@@ -42,6 +43,12 @@ class Instruments:
         self._unseen_s = 0.0
         self.front_end = FrontEnd(site)
         self.probe = PhProbe(world.probe, site.rig.probe.isopotential_ph, seed, room_c)
+        self.second_probe: PhProbe | None = None
+        if site.rig.second_probe is not None and world.second_probe is not None:
+            calibrated_ph, own_seed = site.rig.second_probe.isopotential_ph, seed_for(seed, "second probe")
+            self.second_probe = PhProbe(world.second_probe, calibrated_ph, own_seed, room_c)
+        self._probes = [probe for probe in (self.probe, self.second_probe) if probe is not None]
+        self.switch_stuck = False
         self.cell = ConductivityCell(world.cell, seed, room_c)
         self.level = LevelSensor(world.level, seed)
         lag_s, noise_c = warm.thermometer_lag_s, warm.thermometer_noise_c
@@ -50,13 +57,7 @@ class Instruments:
         self._still_pipe_s = warm.pipe_minutes * 60.0
         self._running_pipe_s = lag_s
         self.flow_meter = FlowMeter(site.rig.fill.pulses_per_l, world.supply.meter_error, world.flow_meter)
-        self.scales = {
-            channel: Scale(bottle.name, world.scales, content_g(bottle.stock, bottle.true), seed)
-            for channel, bottle in dosing.bottles.items()
-            if bottle.name in world.scales.fitted
-        }
-        # By channel as built: a scale stays under its bottle, whichever pump the bottle's tube is put on.
-        self._weighed = {channel: dosing.bottles[channel] for channel in self.scales}
+        self.scales = platforms(site, world, seed, dosing)
         self._follow()
 
     @property
@@ -69,7 +70,9 @@ class Instruments:
         if near == self._near:
             return
         self._follow()
-        self._near = self.probe.near = self.cell.near = self.level.near = near
+        self._near = self.cell.near = self.level.near = near
+        for probe in self._probes:
+            probe.near = near
 
     def advance(self, dt_s: float) -> None:
         """Let time pass; lags are caught up now and then, and when somebody looks."""
@@ -81,6 +84,14 @@ class Instruments:
         """Read the electrode, mV."""
         self._follow()
         return self.probe.mv(now_s)
+
+    def second_ph_mv(self, now_s: float) -> float | None:
+        """Read the second electrode through the switch, mV; None where none is fitted."""
+        if self.second_probe is None:
+            return None
+        self._follow()
+        # The switch turns from one to the other, so that even the same electrode has noise of another moment.
+        return self.probe.mv(now_s + SWITCH_S) if self.switch_stuck else self.second_probe.mv(now_s)
 
     def ec_us_cm(self, now_s: float) -> float:
         """Read conductivity at 25 °C, µS/cm."""
@@ -107,32 +118,38 @@ class Instruments:
         self._follow()
         return self.flow_meter.pulses
 
-    def scale_g(self, channel: int, now_s: float) -> float | None:
-        """Read the scale under the bottle of a channel; None where none is fitted or none answers."""
-        if channel not in self.scales:
+    def scale_g(self, line: int, now_s: float) -> float | None:
+        """Read the scale of a data line, gross, g; None where none is fitted or none answers."""
+        platform = self.scales.get(line)
+        if platform is None:
             return None
-        self._follow()
-        return self.scales[channel].read_g(now_s)
+        platform.advance(0.0, self._tank.room_c, self._near)
+        return platform.scale.read_g(now_s)
 
     def _follow(self) -> None:
         """Let every sensor follow for the time since they were last looked at."""
         dt_s, self._unseen_s = self._unseen_s, 0.0
         tank, near = self._tank, self._near
-        wet = tank.level_mm >= self.probe.true.probe_height_mm
-        around_c = tank.temperature_c if wet else tank.room_c
-        us_cm = tank.ec_at_probe() if wet else 0.0
-        ph, froth_share = tank.ph_at_probe() if wet else 7.0, _froth_share(tank, near.air)
-        self.probe.advance(dt_s, ph, around_c, us_cm, wet, froth_share)
+        froth_share = _froth_share(tank, near.air)
+        for probe in self._probes:
+            wet, around_c, us_cm = self._around(probe.true.probe_height_mm)
+            probe.advance(dt_s, tank.ph_at_probe() if wet else 7.0, around_c, us_cm, wet, froth_share)
+        _, around_c, us_cm = self._around(self.probe.true.probe_height_mm)
         self.cell.advance(dt_s, us_cm, around_c)
         self.flow_meter.advance(dt_s)
         self.tank_thermometer.advance(dt_s, around_c)
         self.supply_thermometer.lag_s = self._running_pipe_s if near.filling else self._still_pipe_s
         self.supply_thermometer.advance(dt_s, self.supply.at_c(tank.age_s) if near.filling else tank.room_c)
         self.level.sees(tank.level_mm, tank.foam_mm)
-        for channel, scale in self.scales.items():
-            bottle = self._weighed[channel]
-            shaken = near.motor or bottle.agitator in near.agitators
-            scale.advance(dt_s, content_g(bottle.stock, bottle.true), tank.room_c, shaken)
+        for platform in self.scales.values():
+            platform.advance(dt_s, tank.room_c, near)
+
+    def _around(self, height_mm: float) -> tuple[bool, float, float]:
+        """Return whether what hangs so high is wet, its surroundings' temperature and conductivity, µS/cm."""
+        tank = self._tank
+        if tank.level_mm >= height_mm:
+            return True, tank.temperature_c, tank.ec_at_probe()
+        return False, tank.room_c, 0.0
 
 
 def _froth_share(tank: Tank, air: bool) -> float:
@@ -147,13 +164,3 @@ def _froth_share(tank: Tank, air: bool) -> float:
         return standing
     foamer_ml_l = tank.water.parcels[-1][FOAMER] * 3.0 / litres
     return max(standing, life_s(foamer_ml_l) / LIFE_S)
-
-
-def content_g(stock: Stock, true: TrueInput) -> float:
-    """Return what a bottle's content weighs, g, its grains wherever they lie; 1 g/mL and what is above."""
-    if true.suspended is None:
-        return stock.volume_ml * (1.0 + true.dissolved_ml[EXCESS])
-    labelled = true.suspended.volume_share
-    liquid_ml = (stock.volume_ml - stock.solids_ml) / (1.0 - labelled)
-    grains_ml = stock.solids_ml / labelled
-    return stock.volume_ml + liquid_ml * true.dissolved_ml[EXCESS] + grains_ml * true.grains_ml[EXCESS]

@@ -1,7 +1,7 @@
-"""Load cell under a bottle: from what stands on it to grams, with creep, drift, vibration and noise.
+"""Load cell under a platform: from what stands on it to grams, with creep, drift, vibration and noise.
 
 Creep: a small share of a change of load comes late, as one exponential (usual description of load cells;
-sizes assumed). Nothing here knows liquids; what a bottle holds is told from outside.
+sizes assumed). Nothing here knows liquids; what stands on it is `platform.py`.
 """
 
 from __future__ import annotations
@@ -18,37 +18,53 @@ LEAN_WANDER_S = 3.0
 
 @dataclass(frozen=True, slots=True)
 class ScaleCondition:
-    """What ails a scale: something leans on it, its zero has moved, its span is off, or it is silent."""
+    """What ails a scale: something leans on it, its zero has moved, it is jammed, or it is silent.
+
+    Of what changes while it is in this condition only `passes_share` reaches the cell: a bottle or the
+    platform touches the wall, which carries the rest.
+    """
 
     name: str
     leaning_g: float = 0.0
     zero_g: float = 0.0
-    span: float = 1.0
+    passes_share: float = 1.0
     answers: bool = True
 
 
 HEALTHY = ScaleCondition("healthy")
 LEANED_ON = ScaleCondition("leaned on", leaning_g=4000.0)
 SHIFTED = ScaleCondition("shifted", zero_g=150.0)
-JAMMED = ScaleCondition("jammed", span=0.7)
+JAMMED = ScaleCondition("jammed", passes_share=0.7)
 CUT = ScaleCondition("cut", answers=False)
 
 
 class Scale:
-    """One load cell, with the empty bottle's weight on it; `condition` may be replaced at any time."""
+    """One load cell; `condition` may be replaced at any time and counts from then on."""
 
     def __init__(self, name: str, true: TrueScales, start_g: float, seed: int = 0) -> None:
         self.true = true
-        self.condition = HEALTHY
         self.shaken = False
-        self._load_g = true.tare_g + start_g
-        self._crept_g = self._load_g
+        self._condition = HEALTHY
+        self._stood_g = self._jammed_at_g = start_g
+        self._load_g = self._crept_g = start_g
         self._air_c = REFERENCE_C
         self._seed = seed_for(seed, f"scale {name}")
 
-    def advance(self, dt_s: float, content_g: float, air_c: float, shaken: bool = False) -> None:
-        """Let the cell creep for `dt_s` under a bottle that holds `content_g`, exactly if it is steady."""
-        self._load_g = self.true.tare_g + content_g
+    @property
+    def condition(self) -> ScaleCondition:
+        """What ails the scale now."""
+        return self._condition
+
+    @condition.setter
+    def condition(self, condition: ScaleCondition) -> None:
+        self._condition = condition
+        self._jammed_at_g = self._stood_g
+        self._load_g = self._stood_g
+
+    def advance(self, dt_s: float, stands_g: float, air_c: float, shaken: bool = False) -> None:
+        """Let the cell creep for `dt_s` while `stands_g` stands on it, exactly if that is steady."""
+        self._stood_g = stands_g
+        self._load_g = self._jammed_at_g + self._condition.passes_share * (stands_g - self._jammed_at_g)
         self._air_c = air_c
         self.shaken = shaken
         if dt_s > 0.0:
@@ -61,7 +77,7 @@ class Scale:
         if not condition.answers:
             return None
         strained = self._load_g + true.creep_share * (self._crept_g - self._load_g)
-        grams = strained * (1.0 + true.span_error) * condition.span
+        grams = strained * (1.0 + true.span_error)
         grams += condition.zero_g + true.drift_g_k * (self._air_c - REFERENCE_C)
         if condition.leaning_g:
             grams += condition.leaning_g * (1.0 + 0.3 * wander_at(self._seed ^ 1, now_s, LEAN_WANDER_S))

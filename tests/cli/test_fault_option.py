@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -31,7 +32,10 @@ def test_a_fault_at_its_moment_ends_the_night_for_its_reason(tmp_path: Path) -> 
         ("blocked:mollases@300", "did you mean blocked:molasses?"),
         ("leak:molasses@300", "there is but one thing to strike; write leak"),
         ("frames-lost:200@300", "whole number from 1 to 100"),
-        ("scale-lost:molasses@300", "this site has nothing that it could strike"),
+        ("scale-lost:shelf_oen@300", "did you mean scale-lost:shelf_one?"),
+        ("scale-lost@300", "'scale-lost': say what it strikes: scale-lost:SCALE"),
+        ("probe-lost:secnd@300", "did you mean probe-lost:second?"),
+        ("probe-lost:@300", "say what it strikes: probe-lost[:second]"),
         ("blocked:molasses", "e.g. blocked:molasses@900"),
         ("leak", "'leak'"),
         ("leak@", "number of seconds"),
@@ -53,10 +57,11 @@ def test_the_list_names_every_fault_by_family_with_its_words() -> None:
     lines = answer.stdout.splitlines()
     assert answer.exit_code == 0
     told = [line.split(maxsplit=1) for line in lines if line.startswith("  ")]
-    assert [form.partition(":")[0] for form, _ in told] == list(FAULTS)
+    assert [re.split(r"[:\[]", form)[0] for form, _ in told] == list(FAULTS)
     assert [line.removesuffix(":") for line in lines if line.endswith(":")] == list(FAMILIES)
     assert all(words.endswith(".") and "{" not in words for _, words in told)
-    assert "blocked:INPUT" in answer.stdout
+    for form in ("blocked:INPUT", "scale-lost:SCALE", "probe-lost[:second]", "SCALE is the name of a scale"):
+        assert form in answer.stdout
 
 
 def test_a_fault_of_one_input_strikes_and_is_told(tmp_path: Path) -> None:

@@ -6,7 +6,6 @@ from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
-from fault_nights import site_in_truth
 
 from controller.run.image import Selector
 from controller.run.request import ALL_OFF, Request
@@ -33,21 +32,19 @@ PUT_RIGHT = {
     "level-well": "level-high",
     "flow-well": "flow-runs-on",
     "probe-well": "probe-lost",
+    "probe-well:second": "probe-lost:second",
+    "probe-switch-free": "probe-switch-stuck",
     "cell-well": "cell-shorted",
     "tank-thermometer-well": "tank-thermometer-lost",
     "supply-thermometer-well": "supply-thermometer-power-up",
     "pump-well:molasses": "blocked:molasses",
     "scale-well:molasses": "scale-bumped:molasses",
 }
-# No night looks at a scale yet: a fault, and what it adds to a reading, g; None: no reading.
+# What a fault adds to the reading of a scale, g; None: no reading.
 SCALES = [("scale-bumped", 150.0), ("scale-leaned-on", 4000.0), ("scale-lost", None)]
 BROKEN_S, RIGHT_S = 30.0, 60.0
-ONLY_HERE = {*PUT_RIGHT, *(name for name, _ in SCALES)}
-
-
-@pytest.fixture(scope="module")
-def weighing_site(tmp_path_factory: pytest.TempPathFactory) -> Site:
-    return site_in_truth(tmp_path_factory.mktemp("weighing"), ("fitted = false", "fitted = true"))
+ONLY_HERE = {*PUT_RIGHT, "probe-switch-stuck", "scale-jammed", *(name for name, _ in SCALES)}
+MOLASSES_LINE = 0
 
 
 def rig_with(site: Site, *strikes: tuple[float, str]) -> SimRig:
@@ -71,34 +68,69 @@ def shows(rig: SimRig, at_s: float) -> tuple[object, ...]:
     board = image.board
     seen = None
     if board is not None:
-        seen = (board.ph_mv, board.ec_us_cm, board.tank_c, board.supply_c, board.level_mm)
+        seen = (
+            board.ph_mv,
+            board.second_ph_mv,
+            board.scales_g,
+            board.ec_us_cm,
+            board.tank_c,
+            board.supply_c,
+            board.level_mm,
+        )
     pumps = {channel: state for channel, state in plant.dosing.condition.items() if state != SOUND}
     switches = (pins.leak(), pins.high_float(), pins.stalled, plant.supply_open, image.panel)
-    scale_g = pins.read_scale_g(channel_of(rig, "molasses"))
-    return (seen, pumps, switches, scale_g, plant.instruments.flow_pulses() - before)
+    return (seen, pumps, switches, plant.instruments.flow_pulses() - before)
 
 
 @pytest.mark.parametrize("right", PUT_RIGHT)
-def test_what_is_put_right_shows_as_before(weighing_site: Site, right: str) -> None:
-    sound = rig_with(weighing_site)
-    broken = rig_with(weighing_site, (10.0, PUT_RIGHT[right]), (BROKEN_S + 10.0, right))
+def test_what_is_put_right_shows_as_before(demo_site: Site, right: str) -> None:
+    sound = rig_with(demo_site)
+    broken = rig_with(demo_site, (10.0, PUT_RIGHT[right]), (BROKEN_S + 10.0, right))
     assert shows(broken, BROKEN_S) != shows(sound, BROKEN_S)
     assert shows(broken, RIGHT_S) == shows(sound, RIGHT_S)
 
 
 @pytest.mark.parametrize(("name", "adds_g"), SCALES)
-def test_a_scale_shows_what_ails_it(weighing_site: Site, name: str, adds_g: float | None) -> None:
-    sound, ailing = rig_with(weighing_site), rig_with(weighing_site, (10.0, f"{name}:molasses"))
+def test_a_scale_shows_what_ails_it(demo_site: Site, name: str, adds_g: float | None) -> None:
+    sound, ailing = rig_with(demo_site), rig_with(demo_site, (10.0, f"{name}:molasses"))
     grams = []
     for rig in (sound, ailing):
         go_to(rig, BROKEN_S)
-        channel = channel_of(rig, "molasses")
-        grams.append(rig.plant.instruments.scale_g(channel, rig.now_s))
+        grams.append(rig.plant.instruments.scale_g(MOLASSES_LINE, rig.now_s))
     if adds_g is None:
         assert grams[1] is None
     else:
         # Who leans on a scale sways by a third of his weight.
         assert grams[1] - grams[0] == pytest.approx(adds_g, rel=0.7)
+
+
+def test_a_scale_is_struck_by_its_own_name_or_by_what_stands_on_it(demo_site: Site) -> None:
+    for of, line in (("molasses", 0), ("shelf_one", 0), ("kelp_extract", 2), ("rinse_water", 4)):
+        rig = rig_with(demo_site, (0.0, f"scale-lost:{of}"))
+        silent = [number for number in range(5) if rig.plant.instruments.scale_g(number, 1.0) is None]
+        assert silent == [line]
+
+
+def test_a_jammed_scale_shows_seven_tenths_of_what_is_dosed(demo_site: Site) -> None:
+    taken_g = []
+    for strikes in ((), ((0.0, "scale-jammed:kelp_extract"),)):
+        rig = rig_with(demo_site, *strikes)
+        seen = rig.plant.instruments
+        before_g = seen.scale_g(2, 50.0)
+        rig.plant.pump(channel_of(rig, "kelp_extract"), 8000, 60, 1)
+        taken_g.append(before_g - seen.scale_g(2, 50.0))
+    assert taken_g[0] > 400.0
+    assert taken_g[1] == pytest.approx(0.7 * taken_g[0], rel=1e-3)
+
+
+def test_a_stuck_switch_shows_the_first_probe_twice(demo_site: Site) -> None:
+    rig = rig_with(demo_site, (10.0, "probe-broken-glass"), (20.0, "probe-switch-stuck"))
+    go_to(rig, 15.0)
+    apart_mv = abs(rig.plant.instruments.second_ph_mv(15.0) - rig.plant.instruments.ph_mv(15.0))
+    go_to(rig, 60.0)
+    stuck_mv = abs(rig.plant.instruments.second_ph_mv(60.0) - rig.plant.instruments.ph_mv(60.0))
+    assert apart_mv > 20.0
+    assert 0.0 < stuck_mv < 1.5
 
 
 RELAYS: list[tuple[str, Callable[[Request], bool]]] = [

@@ -11,7 +11,6 @@ from sim.sensing.thermometer import Thermometer
 from sim.true_instruments import TrueFlowMeter, TrueScales
 
 CALM = {
-    "tare_g": 600.0,
     "span_error": 0.0,
     "scale_noise_g": 0.0,
     "vibration_g": 0.0,
@@ -107,43 +106,43 @@ def test_a_flow_meter_fails_in_its_ways_from_then_on(condition, share):
     assert failing.pulses == round(4500 * (1.0 + share))
 
 
-def calm(start_g=5000.0, **changes):
+def calm(start_g=5600.0, **changes):
     return Scale("kelp", TrueScales(**(CALM | changes)), start_g, seed=3)
 
 
-def test_a_scale_reads_bottle_and_content():
+def test_a_scale_reads_what_stands_on_it():
     kelp = calm()
     assert kelp.read_g(0.0) == pytest.approx(5600.0)
-    kelp.advance(10.0, 4200.0, 20.0)
+    kelp.advance(10.0, 4800.0, 20.0)
     assert kelp.read_g(10.0) == pytest.approx(4800.0)
 
 
 def test_span_and_warmth_put_it_off():
     kelp = calm(span_error=0.001, drift_g_k=0.5)
-    kelp.advance(10.0, 5000.0, 26.0)
+    kelp.advance(10.0, 5600.0, 26.0)
     assert kelp.read_g(0.0) == pytest.approx(5600.0 * 1.001 + 3.0)
 
 
 def test_a_share_of_a_change_comes_late():
     kelp = calm(creep_share=0.001, creep_minutes=10.0)
-    kelp.advance(0.0, 1000.0, 20.0)
+    kelp.advance(0.0, 1600.0, 20.0)
     assert kelp.read_g(0.0) == pytest.approx(1600.0 + 4.0)
-    kelp.advance(600.0, 1000.0, 20.0)
+    kelp.advance(600.0, 1600.0, 20.0)
     assert kelp.read_g(0.0) == pytest.approx(1600.0 + 4.0 / math.e)
 
 
 def test_creep_in_one_step_or_many_ends_alike():
     once, often = calm(creep_share=0.001), calm(creep_share=0.001)
-    once.advance(300.0, 1000.0, 20.0)
+    once.advance(300.0, 1600.0, 20.0)
     for _ in range(300):
-        often.advance(1.0, 1000.0, 20.0)
+        often.advance(1.0, 1600.0, 20.0)
     assert once.read_g(1.0) == pytest.approx(often.read_g(1.0), abs=1e-9)
 
 
 def test_what_runs_shakes_it():
     def spread(shaken):
         kelp = calm(scale_noise_g=0.5, vibration_g=10.0)
-        kelp.advance(1.0, 5000.0, 20.0, shaken)
+        kelp.advance(1.0, 5600.0, 20.0, shaken)
         readings = [kelp.read_g(tick * 0.1) for tick in range(2000)]
         return math.sqrt(sum((grams - 5600.0) ** 2 for grams in readings) / 2000)
 
@@ -160,6 +159,10 @@ def test_a_scale_fails_in_its_ways():
     kelp.condition = scale.SHIFTED
     assert kelp.read_g(0.0) == pytest.approx(5600.0 + scale.SHIFTED.zero_g)
     kelp.condition = scale.JAMMED
-    assert kelp.read_g(0.0) == pytest.approx(5600.0 * scale.JAMMED.span)
+    assert kelp.read_g(0.0) == pytest.approx(5600.0)
+    kelp.advance(1.0, 5500.0, 20.0)
+    assert kelp.read_g(0.0) == pytest.approx(5600.0 - 100.0 * scale.JAMMED.passes_share)
+    kelp.condition = scale.HEALTHY
+    assert kelp.read_g(0.0) == pytest.approx(5500.0)
     kelp.condition = scale.CUT
     assert kelp.read_g(0.0) is None

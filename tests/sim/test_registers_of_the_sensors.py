@@ -25,20 +25,22 @@ def pins_of(demo_site):
 
 
 def test_the_board_reads_grams_where_a_scale_is_fitted(plant_with, pins_of, demo_site):
-    plant = plant_with(scales=TrueScales(fitted=frozenset({"kelp_extract"}), scale_noise_g=0.0))
-    pins, kelp = pins_of(plant), channel_of(demo_site, "kelp_extract")
-    assert pins.read_scale_g(kelp) == pytest.approx(plant.instruments.scale_g(kelp, 0.0), abs=0.5)
-    assert pins.read_scale_g(channel_of(demo_site, "molasses")) == NO_READING
-    assert pins.read_scale_g(63) == NO_READING
-    plant.instruments.scales[kelp].condition = scale.CUT
-    assert pins.read_scale_g(kelp) == NO_READING
-    pins.overrides[f"scale {kelp}"] = 1234
-    assert pins.read_scale_g(kelp) == 1234
+    plant = plant_with(scales=TrueScales(scale_noise_g=0.0))
+    pins = pins_of(plant)
+    for line in range(5):
+        assert pins.read_scale_g(line) == pytest.approx(plant.instruments.scale_g(line, 0.0), abs=0.5)
+    assert pins.read_scale_g(5) == NO_READING
+    plant.instruments.scales[2].condition = scale.CUT
+    assert pins.read_scale_g(2) == NO_READING
+    pins.overrides["scale 2"] = 1234
+    assert pins.read_scale_g(2) == 1234
 
 
-def test_no_scale_is_fitted_where_nothing_is_said(plant_with, pins_of, demo_site):
-    pins = pins_of(plant_with())
-    assert {pins.read_scale_g(pump.channel) for pump in demo_site.rig.pumps.values()} == {NO_READING}
+def test_no_scale_is_read_where_none_is_fitted(pins_of, demo_site, demo_world):
+    pumps = {name: replace(pump, scale=None) for name, pump in demo_site.rig.pumps.items()}
+    bare = replace(demo_site, rig=replace(demo_site.rig, scales={}, pumps=pumps))
+    pins = pins_of(Plant(bare, demo_world, seed=1))
+    assert {pins.read_scale_g(line) for line in range(5)} == {NO_READING}
 
 
 def test_registers_get_what_the_sensors_say(plant_with, pins_of):
@@ -88,7 +90,3 @@ def test_thermometers_that_fail_reach_the_registers_as_they_are(plant_with, pins
     plant.instruments.supply_thermometer.condition = thermometer.CUT
     assert pins.read_tank_centic() == 8500
     assert pins.read_supply_centic() == NO_READING
-
-
-def channel_of(site, name):
-    return site.rig.pumps[site.inputs[name].pump].channel

@@ -1,4 +1,4 @@
-"""What simulated.toml says of the sensors: stand-ins, names of scales, and faults in one line."""
+"""What simulated.toml says of the sensors: stand-ins, a second probe, and faults in one line."""
 
 import math
 from dataclasses import replace
@@ -44,30 +44,24 @@ def test_every_sensors_table_is_read(site_with):
     assert (world.probe.isopotential_ph, world.probe.probe_height_mm) == (6.1, 33.0)
     assert (world.cell.cell_error, world.level.foam_share) == (0.05, 1.0)
     assert (world.thermometers.tank_offset_c, world.flow_meter.least_l_min) == (0.4, 2.0)
-    assert (world.scales.tare_g, world.scales.fitted) == (900.0, frozenset())
+    assert (world.scales.tare_g, world.scales.platform_g) == (900.0, 1500.0)
 
 
-@pytest.mark.parametrize(
-    ("fitted", "names"),
-    [
-        ("true", "all"),
-        ("false", frozenset()),
-        ('["molasses", "kelp_extract"]', frozenset({"molasses", "kelp_extract"})),
-        ("[]", frozenset()),
-    ],
-)
-def test_scales_are_fitted_to_all_to_none_or_by_name(site_with, demo_site, fitted, names):
-    world = load_world(site_with(f"[scales]\nfitted = {fitted}\n"))
-    assert world.scales.fitted == (frozenset(demo_site.inputs) if names == "all" else names)
+def test_a_second_probe_is_true_where_one_is_fitted_and_has_stand_ins_of_its_own(site_with):
+    site = site_with("[ph_probe]\nprobe_height_mm = 33\n[second_ph_probe]\nlag_s = 12\n")
+    second = load_world(site).second_probe
+    # A little off the calibration of rig.toml (-3 mV, 97 %), the other way than the first; hung as high.
+    assert (second.lag_s, second.probe_height_mm) == (12.0, 33.0)
+    assert (second.offset_mv, second.slope_share) == pytest.approx((-4.0, 0.97 * 0.996))
+    bare = replace(site, rig=replace(site.rig, second_probe=None))
+    assert load_world(bare).second_probe is None
 
 
 @pytest.mark.parametrize(
     ("text", "told"),
     [
-        ('[scales]\nfitted = ["molases"]\n', '"molases": is not known; the nearest is "molasses"'),
-        ("[scales]\nfitted = [3]\n", "scales.fitted = 3: is not known"),
-        ("[scales]\nfitted = [[]]\n", "scales.fitted"),
-        ("[scales]\nfitted = 3\n", "scales.fitted = 3: is no list of names"),
+        ("[scales]\nfitted = true\n", "scales.fitted = true: is an unknown key"),
+        ("[second_ph_probe]\nlag_s = 0\n", "second_ph_probe.lag_s = 0: is out of bounds"),
         ("[scales]\ntare = 3\n", "scales.tare = 3: is an unknown key"),
         ("[level_sensor]\nfoam_share = 2\n", "level_sensor.foam_share = 2: is out of bounds"),
         ("[ph_probe]\nisopotential_ph = 1\n", "ph_probe.isopotential_ph = 1: is out of bounds"),
