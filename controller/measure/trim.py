@@ -28,6 +28,7 @@ __all__ = [
     "came",
     "decide",
     "learn",
+    "reading_doubt_ph",
 ]
 
 # What the first dose of the policy claims: that crossing this much pH in front of the far edge takes at
@@ -41,6 +42,11 @@ GROWTH = 4.0
 # that should have moved pH by so many doubts, the probe, the pump or the bottle is not what it seems.
 SILENT_TRIMS = 3
 SILENT_DOUBTS = 10.0
+
+# A reading is taken to be right within so many standard uncertainties, but never better than this against the
+# one before it: in between the tank was stirred, and lost a little of its CO2 and warmth (assumed).
+READING_COVERAGE = 2.0
+LEAST_DOUBT_PH = 0.01
 
 # pH that moves the wrong way by more than this many doubts: wrong bottle, wrong probe, or another reaction.
 WRONG_WAY_DOUBTS = 5.0
@@ -86,14 +92,15 @@ def decide(
     remembered: Sequence[Titration] = (),
     acid_most_ml: float = math.inf,
     base_most_ml: float = math.inf,
+    reading_u_ph: float | None = None,
 ) -> TrimDecision:
     """Decide the next act of trimming pH from a settled and stable reading.
 
     `window` is the (low, high) pH aimed for, which may lie inside the recipe's; `tank_l` what the tank holds
     now, above 0; `*_min_ml` the smallest dose the pump of that trim input may meter, `*_most_ml` the largest
     it may give at once; `remembered` earlier answers of the same recipe, water and trim input
-    (`TrimState.memory`), or a jar test. `policy.stable_ph` counts as the doubt of a reading. ValueError on an
-    empty window or tank.
+    (`TrimState.memory`), or a jar test. `reading_u_ph` is the standard uncertainty of this reading; where it
+    is not given, `policy.stable_ph` counts as the doubt of a reading. ValueError on an empty window or tank.
 
     Sized so that pH stays inside the far edge even if the whole answer so far came from the credible
     buffer that runs out soonest. Only the very first dose rests on `policy.first_dose_ml_l` or memory alone.
@@ -114,7 +121,7 @@ def decide(
         far_ph=low if direction is Direction.DOWN else high,
         tank_l=tank_l,
         policy=policy,
-        known=_known(state, remembered, direction, ph, policy.stable_ph),
+        known=_known(state, remembered, direction, ph, reading_doubt_ph(reading_u_ph, policy)),
     )
     down = direction is Direction.DOWN
     trim_input, min_ml = (acid, acid_min_ml) if down else (base, base_min_ml)
@@ -131,14 +138,27 @@ def _known(
 
     CO2 that has left takes most of the buffering with it: the old answers would promise far too much.
     """
+    given_ml_l = state.added_ml_l(direction)
     recent: list[Titration] = []
     next_ph = ph
     for answer in reversed(state.answers):
         if abs(next_ph - answer.ph_after) > DRIFT_PH:
-            return knowledge(tuple(reversed(recent)), (), direction, doubt_ph)
+            return knowledge(tuple(reversed(recent)), (), direction, doubt_ph, given_ml_l)
         recent.append(answer)
+        doubt_ph = max(doubt_ph, answer.doubt_ph)
         next_ph = answer.ph_before
-    return knowledge(state.answers, remembered, direction, doubt_ph)
+    return knowledge(state.answers, remembered, direction, doubt_ph, given_ml_l)
+
+
+def reading_doubt_ph(reading_u_ph: float | None, policy: TrimPolicy) -> float:
+    """Give how far a reading may be off against its neighbours: two standard uncertainties, or the policy's.
+
+    Never less than LEAST_DOUBT_PH. What all readings of a night have wrong together (the calibration) is not
+    in it: for that the window aimed for lies inside the recipe's. k = 2 covers 95 % (JCGM 100:2008, 6.2).
+    """
+    if reading_u_ph is None:
+        return policy.stable_ph
+    return max(READING_COVERAGE * reading_u_ph, LEAST_DOUBT_PH)
 
 
 def learn(
@@ -149,14 +169,18 @@ def learn(
     tank_l: float,
     ph_before: float,
     ph_after: float,
+    doubt_ph: float = 0.0,
 ) -> TrimState:
     """Give the state after one trim and its answer. `added_ml` is what the record says was dosed.
 
-    ValueError on values that are not finite, a negative amount or an empty tank.
+    `doubt_ph` is how far each of the two readings may be off (`reading_doubt_ph`). ValueError on values that
+    are not finite, a negative amount or an empty tank.
     """
     if not tank_l > 0:
         raise ValueError(f"no tank: {tank_l} L")
-    return TrimState((*state.answers, Titration(direction, added_ml / tank_l, ph_before, ph_after)))
+    given_ml_l = state.added_ml_l(direction)
+    answer = Titration(direction, added_ml / tank_l, ph_before, ph_after, given_ml_l, doubt_ph)
+    return TrimState((*state.answers, answer))
 
 
 def came(state: TrimState, tank_l: float) -> str:
@@ -204,7 +228,7 @@ def _doubtful_answer(need: _Need) -> GiveUp | None:
     answers = need.known.tonight
     if not answers:
         return None
-    doubt_ph, last = need.policy.stable_ph, answers[-1]
+    doubt_ph, last = need.known.doubt_ph, answers[-1]
     if last.moved_ph < -WRONG_WAY_DOUBTS * doubt_ph:
         return GiveUp(
             Obstacle.WRONG_WAY,

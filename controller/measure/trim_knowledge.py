@@ -7,17 +7,11 @@ counts, and every limit of the policy, is `trim.py`.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from controller.measure.buffering import (
-    AMOUNT_DOUBT,
-    TELLING_ML_L,
-    Direction,
-    Evidence,
-    Titration,
-    believed_ml_l,
-    least_ml_l,
-)
+from controller.measure.buffer_bound import least_ml_l
+from controller.measure.buffer_fit import Evidence, believed_ml_l
+from controller.measure.buffering import AMOUNT_DOUBT, TELLING_ML_L, Direction, Titration
 
 # Tonight's tank may hold so many times less buffering than the remembered one, until it has answered.
 UNCONFIRMED_TIMES = 3.5
@@ -32,7 +26,10 @@ CONFIRMED_DOUBT = 0.10
 
 @dataclass(frozen=True, slots=True)
 class Knowledge:
-    """Answers to one trim input: tonight's, and remembered ones with how far they may be trusted."""
+    """Answers to one trim input: tonight's, and remembered ones with how far they may be trusted.
+
+    `given_ml_l` is what of it went in tonight, `doubt_ph` how far a reading of tonight may be off.
+    """
 
     tonight: tuple[Titration, ...]
     remembered: tuple[Titration, ...]
@@ -40,31 +37,37 @@ class Knowledge:
     remembered_doubt: float
     remembered_times: float
     doubt_ph: float
+    given_ml_l: float
 
     def believed_ml_l(self, ph: float, aim_ph: float) -> float | None:
         """Give the amount in mL/L believed to reach the aim; None while nothing is known."""
         evidence = [Evidence(answer, AMOUNT_DOUBT) for answer in self.tonight]
         evidence += [Evidence(answer, self.remembered_doubt) for answer in self.remembered]
-        return believed_ml_l(evidence, ph, aim_ph, self.doubt_ph)
+        return believed_ml_l(evidence, ph, aim_ph, self.doubt_ph, self.given_ml_l)
 
     def least_ml_l(self, ph: float, far_ph: float) -> float:
         """Give the amount in mL/L that by tonight's answers is sure not to pass the far edge; 0: none."""
-        return least_ml_l(self.tonight, ph, far_ph, self.doubt_ph)
+        return least_ml_l(self.tonight, ph, far_ph, self.doubt_ph, self.given_ml_l)
 
     def recalled_ml_l(self, ph: float, far_ph: float) -> float:
         """Give the amount in mL/L that by memory, cautiously taken, does not pass the far edge; 0: none."""
-        return least_ml_l(self.cautious, ph, far_ph, self.doubt_ph) / self.remembered_times
+        least = least_ml_l(self.cautious, ph, far_ph, self.doubt_ph, self.given_ml_l)
+        return least / self.remembered_times
 
 
 def knowledge(
-    answers: Sequence[Titration], remembered: Sequence[Titration], direction: Direction, doubt_ph: float
+    answers: Sequence[Titration],
+    remembered: Sequence[Titration],
+    direction: Direction,
+    doubt_ph: float,
+    given_ml_l: float,
 ) -> Knowledge:
     """Sort out what is known for one direction; memory is scaled to tonight once tonight tells enough."""
     tonight = _telling(answers, direction)
     memory = _telling(remembered, direction)
     scales = _scales(tonight, memory, doubt_ph)
     if scales is None:
-        return Knowledge(tonight, memory, memory, UNCONFIRMED_DOUBT, UNCONFIRMED_TIMES, doubt_ph)
+        return Knowledge(tonight, memory, memory, UNCONFIRMED_DOUBT, UNCONFIRMED_TIMES, doubt_ph, given_ml_l)
     likely, cautious = scales
     return Knowledge(
         tonight,
@@ -73,6 +76,7 @@ def knowledge(
         CONFIRMED_DOUBT,
         CONFIRMED_TIMES,
         doubt_ph,
+        given_ml_l,
     )
 
 
@@ -90,13 +94,14 @@ def _scales(
     if not tonight:
         return None
     ml_l = sum(answer.ml_l for answer in tonight)
-    way = Titration(tonight[0].direction, ml_l, tonight[0].ph_before, tonight[-1].ph_after)
-    if way.moved_ph < CONFIRMED_BY_DOUBTS * doubt_ph:
+    before, after, given_ml_l = tonight[0].ph_before, tonight[-1].ph_after, tonight[0].given_ml_l
+    sign = tonight[0].direction.sign
+    if (after - before) * sign < CONFIRMED_BY_DOUBTS * doubt_ph:
         return None
     evidence = [Evidence(answer, AMOUNT_DOUBT) for answer in memory]
-    widest = way.widened(doubt_ph)
-    likely = believed_ml_l(evidence, way.ph_before, way.ph_after, doubt_ph)
-    most = believed_ml_l(evidence, widest.ph_before, widest.ph_after, doubt_ph)
+    wider_ph = doubt_ph * sign
+    likely = believed_ml_l(evidence, before, after, doubt_ph, given_ml_l)
+    most = believed_ml_l(evidence, before - wider_ph, after + wider_ph, doubt_ph, given_ml_l)
     if not likely or not most:
         return None
     return ml_l / likely, ml_l / most
@@ -105,6 +110,5 @@ def _scales(
 def _scaled(memory: Sequence[Titration], scale: float) -> tuple[Titration, ...]:
     """Give the remembered answers with every amount times `scale`."""
     return tuple(
-        Titration(answer.direction, answer.ml_l * scale, answer.ph_before, answer.ph_after)
-        for answer in memory
+        replace(answer, ml_l=answer.ml_l * scale, given_ml_l=answer.given_ml_l * scale) for answer in memory
     )

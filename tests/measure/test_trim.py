@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from titrated_water import ACID, BASE, POLICY, TANK_L, WINDOW
+from trimmed_night import ACID, BASE, POLICY, TANK_L, WINDOW
 
 from controller.measure.trim import (
     Add,

@@ -5,7 +5,8 @@ from __future__ import annotations
 import random
 
 import pytest
-from titrated_water import POLICY, Probing, TitratedWater, TrimmedNight, random_water, trim_night
+from titrated_water import TitratedWater, nearly, organic_water, random_water
+from trimmed_night import PHOSPHORIC, POLICY, Probing, TrimmedNight, trim_night
 
 from controller.measure.trim import Add, GiveUp, InWindow
 
@@ -26,27 +27,27 @@ def assert_all_reached_without_passing(nights: list[TrimmedNight]) -> None:
     assert [night.end for night in nights if not isinstance(night.end, InWindow)] == []
 
 
-@pytest.mark.parametrize("seed", [1, 2, 3, 4])
-def test_from_a_cold_start_no_water_passes_the_far_edge_of_the_default_window(seed: int) -> None:
-    rng = random.Random(seed)
-    nights = [trim_night(random_water(rng, rng.uniform(6.4, 8.4)), rng) for _ in range(500)]
+@pytest.mark.parametrize("noise_ph", [0.01, 0.03])
+@pytest.mark.parametrize(("window", "middle", "most"), [(DEFAULT, 6, 9), (NARROW, 7, 9)])
+def test_from_a_cold_start_no_water_passes_the_far_edge(
+    window: tuple[float, float], middle: int, most: int, noise_ph: float
+) -> None:
+    rng = random.Random(1)
+    probing = Probing(noise_ph=noise_ph)
+    nights = [
+        trim_night(draw(rng, rng.uniform(6.4, 8.4)), rng, window=window, probing=probing)
+        for draw in (random_water, organic_water)
+        for _ in range(60)
+    ]
     assert_all_reached_without_passing(nights)
-    assert median(nights) <= 5
-    assert percentile_99(nights) <= 9
-
-
-def test_from_a_cold_start_no_water_passes_a_tenth_either_side() -> None:
-    rng = random.Random(5)
-    nights = [trim_night(random_water(rng, rng.uniform(6.4, 8.4)), rng, window=NARROW) for _ in range(250)]
-    assert_all_reached_without_passing(nights)
-    assert median(nights) <= 6
-    assert percentile_99(nights) <= 9
+    assert median(nights) <= (middle if noise_ph > 0.02 else middle - 1)
+    assert percentile_99(nights) <= most
 
 
 def test_a_bicarbonate_tank_is_reached_from_a_cold_start_in_five_trims() -> None:
     rng = random.Random(6)
     nights = []
-    for _ in range(200):
+    for _ in range(60):
         ph = rng.uniform(6.4, 8.0)
         # Alkalinity 2 meq/L: bicarbonate is all but the carbonic acid that goes with the pH.
         water = TitratedWater(ph, carbonate_mmol_l=2.0 * (1.0 + 10.0 ** (6.352 - ph)))
@@ -55,19 +56,31 @@ def test_a_bicarbonate_tank_is_reached_from_a_cold_start_in_five_trims() -> None
     assert median(nights) <= 5
 
 
+def test_phosphoric_acid_in_soft_water_does_not_run_away_once_the_bicarbonate_is_gone() -> None:
+    # The acid gives two protons high up and one below pH 6, so that the water seems to buffer more and more;
+    # below pH 5.4 little but the water itself holds out.
+    rng = random.Random(14)
+    nights = [
+        trim_night(
+            TitratedWater(rng.uniform(6.4, 8.4), carbonate_mmol_l=rng.uniform(0.3, 2.5)),
+            rng,
+            window=(5.3, 5.6),
+            acid=PHOSPHORIC,
+        )
+        for _ in range(120)
+    ]
+    assert_all_reached_without_passing(nights)
+    assert percentile_99(nights) <= 9
+
+
 @pytest.mark.parametrize(("window", "most"), [(DEFAULT, 2), (NARROW, 3)])
 def test_with_memory_of_a_like_night_fewer_trims_are_enough(window: tuple[float, float], most: int) -> None:
     rng = random.Random(7)
     nights = []
-    for _ in range(100):
+    for _ in range(80):
         ph = rng.uniform(6.4, 8.4)
-        water = random_water(rng, ph)
-        like = TitratedWater(
-            ph + rng.gauss(0.0, 0.15),
-            carbonate_mmol_l=water.carbonate_mmol_l * rng.gauss(1.0, 0.1),
-            phosphate_mmol_l=water.phosphate_mmol_l * rng.gauss(1.0, 0.1),
-        )
-        before = trim_night(like, rng, window=window)
+        water = organic_water(rng, ph)
+        before = trim_night(nearly(water, rng, ph), rng, window=window)
         memory = before.state.memory(POLICY.stable_ph)
         nights.append(trim_night(water, rng, window=window, remembered=memory))
     assert_all_reached_without_passing(nights)
@@ -78,7 +91,7 @@ def test_with_memory_of_a_like_night_fewer_trims_are_enough(window: tuple[float,
 def test_memory_of_water_with_three_times_the_buffering_does_not_carry_past_the_far_edge() -> None:
     rng = random.Random(8)
     nights = []
-    for _ in range(120):
+    for _ in range(60):
         ph = rng.uniform(6.4, 8.4)
         water = random_water(rng, ph)
         harder = TitratedWater(
@@ -103,14 +116,14 @@ def test_buffering_that_fades_as_fast_as_ammonium_does_not_carry_past_the_far_ed
             ),
             rng,
         )
-        for _ in range(200)
+        for _ in range(80)
     ]
     assert_all_reached_without_passing(nights)
 
 
 def test_base_does_not_carry_past_the_upper_edge() -> None:
     rng = random.Random(10)
-    nights = [trim_night(random_water(rng, rng.uniform(4.3, 5.75)), rng) for _ in range(200)]
+    nights = [trim_night(random_water(rng, rng.uniform(4.3, 5.75)), rng) for _ in range(80)]
     assert_all_reached_without_passing(nights)
     assert all(step.input.name == "potassium_hydroxide" for night in nights for step in night.steps)
 
@@ -119,9 +132,11 @@ def test_an_acid_five_times_as_strong_as_last_night_needs_no_telling() -> None:
     rng = random.Random(11)
     nights = [
         trim_night(
-            TitratedWater(rng.uniform(6.6, 8.2), carbonate_mmol_l=2.0), rng, probing=Probing(acid_mol_l=5.0)
+            TitratedWater(rng.uniform(6.6, 8.2), carbonate_mmol_l=2.0),
+            rng,
+            probing=Probing(mol_l={"citric_acid": 5.0}),
         )
-        for _ in range(100)
+        for _ in range(60)
     ]
     assert_all_reached_without_passing(nights)
 
@@ -129,7 +144,7 @@ def test_an_acid_five_times_as_strong_as_last_night_needs_no_telling() -> None:
 def test_every_night_ends_whatever_the_probe_says() -> None:
     # A probe that tells nothing but noise of half a pH: no answer can be trusted, none may go on for ever.
     rng = random.Random(12)
-    for _ in range(100):
+    for _ in range(40):
         night = trim_night(random_water(rng, 7.5), rng, probing=Probing(noise_ph=0.5))
         assert night.trims <= POLICY.max_trims
         assert isinstance(night.end, InWindow | GiveUp)

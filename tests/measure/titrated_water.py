@@ -1,68 +1,27 @@
-"""A closed tank of buffered water under titration, and a night of trimming it: the outside of `trim`.
+"""A closed tank of buffered water under titration: the outside on which trims are tried.
 
-Charge balance over carbonate, phosphate, citrate and ammonium at 25 °C, concentrations for activities.
-Dissociation constants: carbonic 6.352/10.329 (Plummer & Busenberg 1982), phosphoric 2.148/7.198/12.35 and
-citric 3.128/4.761/6.396 (Goldberg, Kishore & Lennen 2002; phosphoric from memory), ammonium 9.244
-(NIST 46 by way of the PHREEQC databases), water 13.995 (IAPWS 2007). It shares no code with the trim.
+Charge balance over carbonate, phosphate, citrate, humic matter and ammonium at 25 °C, concentrations for
+activities. Dissociation constants: carbonic 6.352/10.329 (Plummer & Busenberg 1982), phosphoric
+2.148/7.198/12.35 and citric 3.128/4.761/6.396 (Goldberg, Kishore & Lennen 2002; phosphoric from memory),
+ammonium 9.244 (NIST 46 by way of the PHREEQC databases), water 13.995 (IAPWS 2007), humic acid: eight sites
+of pK 4.1 (spread 2.1) and 8.8 (spread 3.6), half as many of the second (Tipping 1998, Model VI; from memory).
+It shares no code with the trim. Nights of trimming it are `trimmed_night.py`.
 """
 
 from __future__ import annotations
 
+import math
 import random
-from dataclasses import dataclass
-
-from controller.measure.trim import Add, GiveUp, InWindow, Titration, TrimState, decide, learn
-from controller.settings.values import Form, Input, Reaction, TrimPolicy
 
 CARBONIC = (6.352, 10.329)
 PHOSPHORIC = (2.148, 7.198, 12.35)
 CITRIC = (3.128, 4.761, 6.396)
 AMMONIUM = 9.244
 WATER = 13.995
+HUMIC = (3.05, 3.75, 4.45, 5.15), (7.0, 8.2, 9.4, 10.6)
 
-# What the demo site is advised to use.
-POLICY = TrimPolicy(
-    first_dose_ml_l=0.025,
-    share=0.9,
-    cap_ml_l=3.0,
-    max_trims=10,
-    guard_share=0.2,
-    rebound_wait_s=1800.0,
-    stable_s=60.0,
-    stable_ph=0.02,
-)
-
-TANK_L = 180.0
-WINDOW = (5.8, 6.3)
-
-
-def trim_input(name: str, reaction: Reaction) -> Input:
-    """Make an acid or base of which trim only reads the name."""
-    return Input(
-        name=name,
-        title=name,
-        pump=name,
-        agitator=None,
-        form=Form.SOLUTION,
-        reaction=reaction,
-        carries=frozenset(),
-        living=False,
-        foams=False,
-        oxidiser=False,
-        slow_dissolving=False,
-        density_kg_l=1.07,
-        viscosity_mpa_s=1.5,
-        max_ml_min=60.0,
-        agitate_s=0.0,
-        label_low_ml_l=0.0,
-        label_high_ml_l=5.0,
-        stock_ml=2000.0,
-        unreachable_ml=50.0,
-    )
-
-
-ACID = trim_input("citric_acid", Reaction.ACID)
-BASE = trim_input("potassium_hydroxide", Reaction.BASE)
+# Slow limestone (assumed): the share that is left halves in so long at pH 5, and twice as slowly a pH higher.
+HALF_LIFE_S = 400.0
 
 
 def negative_charge(pks: tuple[float, ...], ph: float) -> float:
@@ -76,8 +35,15 @@ def negative_charge(pks: tuple[float, ...], ph: float) -> float:
     return charge / weight
 
 
+def humic_charge(ph: float) -> float:
+    """Give the mean negative charge of one equivalent of humic sites at a pH."""
+    acidic = sum(1.0 / (1.0 + 10.0 ** (pk - ph)) for pk in HUMIC[0])
+    phenolic = sum(1.0 / (1.0 + 10.0 ** (pk - ph)) for pk in HUMIC[1])
+    return (2.0 * acidic + phenolic) / 12.0
+
+
 class TitratedWater:
-    """Closed water of given totals (mmol/L), brought to its first pH by strong ions."""
+    """Closed water of given totals (mmol/L, humic meq/L), brought to its first pH by strong ions."""
 
     def __init__(
         self,
@@ -87,124 +53,121 @@ class TitratedWater:
         phosphate_mmol_l: float = 0.0,
         citrate_mmol_l: float = 0.0,
         ammonium_mmol_l: float = 0.0,
+        humic_meq_l: float = 0.0,
     ) -> None:
         self.carbonate_mmol_l = carbonate_mmol_l
         self.phosphate_mmol_l = phosphate_mmol_l
         self.citrate_mmol_l = citrate_mmol_l
         self.ammonium_mmol_l = ammonium_mmol_l
+        self.humic_meq_l = humic_meq_l
+        self.limestone_mmol_l = 0.0
         self.strong_meq_l = self._weak_charge_meq_l(ph)
+        self._ph = ph
 
     def add_citric(self, mmol_l: float) -> None:
         """Add citric acid."""
         self.citrate_mmol_l += mmol_l
 
+    def add_phosphoric(self, mmol_l: float) -> None:
+        """Add phosphoric acid."""
+        self.phosphate_mmol_l += mmol_l
+
     def add_strong(self, meq_l: float) -> None:
         """Add strong base (or strong acid, negative)."""
         self.strong_meq_l += meq_l
 
+    def add_limestone(self, mmol_l: float) -> None:
+        """Add calcium carbonate that has yet to dissolve."""
+        self.limestone_mmol_l += mmol_l
+
+    def wait(self, for_s: float) -> None:
+        """Let limestone dissolve, in steps over which pH hardly moves."""
+        steps = 6 if self.limestone_mmol_l > 0.0 else 0
+        for _ in range(steps):
+            slower = 2.0 ** (self.ph() - 5.0)
+            gone = self.limestone_mmol_l * (1.0 - 0.5 ** (for_s / steps / (HALF_LIFE_S * slower)))
+            self.limestone_mmol_l -= gone
+            self.carbonate_mmol_l += gone
+            self.strong_meq_l += 2.0 * gone
+
     def ph(self) -> float:
-        """Find the pH at which the charges balance (bisection)."""
+        """Find the pH at which the charges balance (regula falsi, Illinois, inside a bracket)."""
         low, high = 1.0, 13.0
-        for _ in range(40):
-            middle = (low + high) / 2.0
-            if self._weak_charge_meq_l(middle) > self.strong_meq_l:
-                high = middle
+        at = self._ph
+        for width in (0.05, 0.5, 2.0):
+            if at - width < low or at + width > high:
+                break
+            if self._excess(at - width) < 0.0 < self._excess(at + width):
+                low, high = at - width, at + width
+                break
+        below, above = self._excess(low), self._excess(high)
+        for _ in range(100):
+            if high - low < 1e-7:
+                break
+            middle = (low * above - high * below) / (above - below)
+            if not low < middle < high:
+                middle = (low + high) / 2.0
+            excess = self._excess(middle)
+            if abs(excess) < 1e-12:
+                low = high = middle
+            elif excess < 0.0:
+                low, below, above = middle, excess, above / 2.0
             else:
-                low = middle
-        return (low + high) / 2.0
+                high, above, below = middle, excess, below / 2.0
+        self._ph = (low + high) / 2.0
+        return self._ph
+
+    def _excess(self, ph: float) -> float:
+        """Give how much more charge the weak acids carry at a pH than there is."""
+        return self._weak_charge_meq_l(ph) - self.strong_meq_l
 
     def _weak_charge_meq_l(self, ph: float) -> float:
-        return (
-            self.carbonate_mmol_l * negative_charge(CARBONIC, ph)
-            + self.phosphate_mmol_l * negative_charge(PHOSPHORIC, ph)
-            + self.citrate_mmol_l * negative_charge(CITRIC, ph)
-            - self.ammonium_mmol_l / (1.0 + 10.0 ** (ph - AMMONIUM))
-            + 1000.0 * (10.0 ** (ph - WATER) - 10.0**-ph)
-        )
+        charge = 1000.0 * (10.0 ** (ph - WATER) - 10.0**-ph)
+        for amount, pks in (
+            (self.carbonate_mmol_l, CARBONIC),
+            (self.phosphate_mmol_l, PHOSPHORIC),
+            (self.citrate_mmol_l, CITRIC),
+        ):
+            if amount:
+                charge += amount * negative_charge(pks, ph)
+        if self.humic_meq_l:
+            charge += self.humic_meq_l * humic_charge(ph)
+        if self.ammonium_mmol_l:
+            charge -= self.ammonium_mmol_l / (1.0 + 10.0 ** (ph - AMMONIUM))
+        return charge
+
+
+def log_even(rng: random.Random, low: float, high: float) -> float:
+    """Draw between two amounts, evenly in the logarithm."""
+    return low * math.pow(high / low, rng.random())
 
 
 def random_water(rng: random.Random, ph: float) -> TitratedWater:
     """Draw a water: carbonate 0.3 to 4 mmol/L and phosphate 0.1 to 3 mmol/L, each evenly in its logarithm."""
     return TitratedWater(
-        ph,
-        carbonate_mmol_l=0.3 * (4.0 / 0.3) ** rng.random(),
-        phosphate_mmol_l=0.1 * (3.0 / 0.1) ** rng.random(),
+        ph, carbonate_mmol_l=log_even(rng, 0.3, 4.0), phosphate_mmol_l=log_even(rng, 0.1, 3.0)
     )
 
 
-@dataclass(frozen=True, slots=True)
-class Probing:
-    """How well the night reads and doses: one standard deviation of a reading and of a dose (as a share)."""
-
-    noise_ph: float = 0.01
-    dose_error: float = 0.02
-    acid_mol_l: float = 1.0
-    base_mol_l: float = 0.5
-
-
-@dataclass(frozen=True, slots=True)
-class TrimmedNight:
-    """What a night of trimming came to; `past_far_edge_ph` is the most that true pH ever went past it."""
-
-    state: TrimState
-    end: InWindow | GiveUp
-    steps: tuple[Add, ...]
-    past_far_edge_ph: float
-    true_ph: float
-
-    @property
-    def trims(self) -> int:
-        return len(self.steps)
+def organic_water(rng: random.Random, ph: float) -> TitratedWater:
+    """Draw one that also holds citrate up to 1, ammonium up to 3 mmol/L and humic matter up to 2 meq/L."""
+    return TitratedWater(
+        ph,
+        carbonate_mmol_l=log_even(rng, 0.3, 4.0),
+        phosphate_mmol_l=log_even(rng, 0.1, 3.0),
+        citrate_mmol_l=rng.uniform(0.0, 1.0),
+        ammonium_mmol_l=rng.uniform(0.0, 3.0),
+        humic_meq_l=rng.uniform(0.0, 2.0),
+    )
 
 
-def trim_night(
-    water: TitratedWater,
-    rng: random.Random,
-    *,
-    window: tuple[float, float] = WINDOW,
-    policy: TrimPolicy = POLICY,
-    remembered: tuple[Titration, ...] = (),
-    probing: Probing = Probing(),
-    acid: Input | None = ACID,
-    base: Input | None = BASE,
-    min_ml: float = 0.5,
-) -> TrimmedNight:
-    """Trim a water until the controller says that it is done."""
-    low, high = window
-    state = TrimState()
-    steps: list[Add] = []
-    downwards = water.ph() > high
-    past_ph = 0.0
-    ph = water.ph() + rng.gauss(0.0, probing.noise_ph)
-    while True:
-        decision = decide(
-            state,
-            ph,
-            window=window,
-            tank_l=TANK_L,
-            policy=policy,
-            acid=acid,
-            base=base,
-            acid_min_ml=min_ml,
-            base_min_ml=min_ml,
-            remembered=remembered,
-        )
-        if not isinstance(decision, Add):
-            return TrimmedNight(state, decision, tuple(steps), past_ph, water.ph())
-        steps.append(decision)
-        true_ml_l = decision.ml * rng.gauss(1.0, probing.dose_error) / TANK_L
-        if decision.input is acid:
-            water.add_citric(true_ml_l * probing.acid_mol_l)
-        else:
-            water.add_strong(true_ml_l * probing.base_mol_l)
-        after_ph = water.ph() + rng.gauss(0.0, probing.noise_ph)
-        state = learn(
-            state,
-            decision.direction,
-            added_ml=decision.ml,
-            tank_l=TANK_L,
-            ph_before=ph,
-            ph_after=after_ph,
-        )
-        ph = after_ph
-        past_ph = max(past_ph, low - water.ph() if downwards else water.ph() - high)
+def nearly(water: TitratedWater, rng: random.Random, ph: float) -> TitratedWater:
+    """Make last night's water: the same supply and recipe, each amount within about a tenth."""
+    return TitratedWater(
+        ph + rng.gauss(0.0, 0.15),
+        carbonate_mmol_l=water.carbonate_mmol_l * rng.gauss(1.0, 0.1),
+        phosphate_mmol_l=water.phosphate_mmol_l * rng.gauss(1.0, 0.1),
+        citrate_mmol_l=water.citrate_mmol_l * rng.gauss(1.0, 0.1),
+        ammonium_mmol_l=water.ammonium_mmol_l * rng.gauss(1.0, 0.1),
+        humic_meq_l=water.humic_meq_l * rng.gauss(1.0, 0.1),
+    )

@@ -1,0 +1,197 @@
+"""A night of trimming a titrated water with the controller's own trim: pump, probe and guard as on a rig.
+
+A reading is the mean of a window of samples, with its standard error; the whole night shares one error of
+the calibration. The chemistry is `titrated_water.py`.
+"""
+
+from __future__ import annotations
+
+import random
+import statistics
+from dataclasses import dataclass, field
+
+from titrated_water import TitratedWater
+
+from controller.measure.trim import (
+    Add,
+    GiveUp,
+    InWindow,
+    Titration,
+    TrimState,
+    decide,
+    learn,
+    reading_doubt_ph,
+)
+from controller.settings.values import Form, Input, Reaction, TrimPolicy
+
+# What the demo site is advised to use.
+POLICY = TrimPolicy(
+    first_dose_ml_l=0.025,
+    share=0.9,
+    cap_ml_l=4.0,
+    max_trims=10,
+    guard_share=0.2,
+    rebound_wait_s=1800.0,
+    stable_s=60.0,
+    stable_ph=0.02,
+)
+
+TANK_L = 180.0
+WINDOW = (5.8, 6.3)
+SAMPLES = 13
+BASE_WAIT_S = 1200.0
+
+
+def trim_input(name: str, reaction: Reaction) -> Input:
+    """Make an acid or base of which trim only reads the name."""
+    return Input(
+        name=name,
+        title=name,
+        pump=name,
+        agitator=None,
+        form=Form.SOLUTION,
+        reaction=reaction,
+        carries=frozenset(),
+        living=False,
+        foams=False,
+        oxidiser=False,
+        slow_dissolving=False,
+        density_kg_l=1.07,
+        viscosity_mpa_s=1.5,
+        max_ml_min=60.0,
+        agitate_s=0.0,
+        label_low_ml_l=0.0,
+        label_high_ml_l=5.0,
+        stock_ml=2000.0,
+        unreachable_ml=50.0,
+    )
+
+
+ACID = trim_input("citric_acid", Reaction.ACID)
+PHOSPHORIC = trim_input("phosphoric_acid", Reaction.ACID)
+BASE = trim_input("potassium_hydroxide", Reaction.BASE)
+LIMESTONE = trim_input("limestone", Reaction.BASE)
+
+
+@dataclass(frozen=True, slots=True)
+class Probing:
+    """How well the night reads and doses: standard deviation of one sample, of the calibration, of a dose
+    (as a share); how strong the trim inputs are, and the smallest dose of their pumps.
+    """
+
+    noise_ph: float = 0.01
+    calibration_ph: float = 0.01
+    dose_error: float = 0.02
+    mol_l: dict[str, float] = field(
+        default_factory=lambda: {
+            "citric_acid": 1.0,
+            "phosphoric_acid": 1.5,
+            "potassium_hydroxide": 0.5,
+            "limestone": 1.0,
+        }
+    )
+    min_ml: float = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class TrimmedNight:
+    """What a night of trimming came to.
+
+    `past_far_edge_ph` is the most that true pH ever went past the recipe's far edge; `true_ph` is at the end,
+    `read_ph` the last reading of it.
+    """
+
+    state: TrimState
+    end: InWindow | GiveUp
+    steps: tuple[Add, ...]
+    past_far_edge_ph: float
+    true_ph: float
+    read_ph: float
+
+    @property
+    def trims(self) -> int:
+        return len(self.steps)
+
+
+class _Probe:
+    """The probe of one night."""
+
+    def __init__(self, probing: Probing, rng: random.Random) -> None:
+        self._noise_ph = probing.noise_ph
+        self._rng = rng
+        self._off_ph = rng.gauss(0.0, probing.calibration_ph)
+
+    def read(self, water: TitratedWater) -> tuple[float, float]:
+        """Give the mean of a window of samples, and its standard error as the samples show it."""
+        ph = water.ph() + self._off_ph
+        samples = [ph + self._rng.gauss(0.0, self._noise_ph) for _ in range(SAMPLES)]
+        mean_ph = statistics.fmean(samples)
+        return mean_ph, statistics.stdev(samples, mean_ph) / SAMPLES**0.5
+
+
+def trim_night(
+    water: TitratedWater,
+    rng: random.Random,
+    *,
+    window: tuple[float, float] = WINDOW,
+    policy: TrimPolicy = POLICY,
+    remembered: tuple[Titration, ...] = (),
+    probing: Probing = Probing(),
+    acid: Input | None = ACID,
+    base: Input | None = BASE,
+) -> TrimmedNight:
+    """Trim a water to the inner part of a recipe's window until the controller says that it is done."""
+    low, high = window
+    guard_ph = policy.guard_share * (high - low)
+    state = TrimState()
+    steps: list[Add] = []
+    downwards = water.ph() > high
+    past_ph = 0.0
+    probe = _Probe(probing, rng)
+    ph, u_ph = probe.read(water)
+    while True:
+        decision = decide(
+            state,
+            ph,
+            window=(low + guard_ph, high - guard_ph),
+            tank_l=TANK_L,
+            policy=policy,
+            acid=acid,
+            base=base,
+            acid_min_ml=probing.min_ml,
+            base_min_ml=probing.min_ml,
+            remembered=remembered,
+            reading_u_ph=u_ph,
+        )
+        if not isinstance(decision, Add):
+            water.wait(BASE_WAIT_S)
+            past_ph = max(past_ph, low - water.ph() if downwards else water.ph() - high)
+            return TrimmedNight(state, decision, tuple(steps), past_ph, water.ph(), ph)
+        steps.append(decision)
+        _dose(water, decision, probing, rng)
+        after_ph, after_u_ph = probe.read(water)
+        state = learn(
+            state,
+            decision.direction,
+            added_ml=decision.ml,
+            tank_l=TANK_L,
+            ph_before=ph,
+            ph_after=after_ph,
+            doubt_ph=reading_doubt_ph(max(u_ph, after_u_ph), policy),
+        )
+        ph, u_ph = after_ph, after_u_ph
+        past_ph = max(past_ph, low - water.ph() if downwards else water.ph() - high)
+
+
+def _dose(water: TitratedWater, decision: Add, probing: Probing, rng: random.Random) -> None:
+    """Let what the pump truly gives react."""
+    name = decision.input.name
+    true_mmol_l = decision.ml * rng.gauss(1.0, probing.dose_error) / TANK_L * probing.mol_l[name]
+    add = {
+        ACID.name: water.add_citric,
+        PHOSPHORIC.name: water.add_phosphoric,
+        BASE.name: water.add_strong,
+        LIMESTONE.name: water.add_limestone,
+    }
+    add[name](true_mmol_l)
+    water.wait(BASE_WAIT_S)
