@@ -35,7 +35,7 @@ from sim.laws import Laws, Violation
 from sim.outcome import NightOutcome, Truth, where_it_ran
 from sim.rig import SimRig
 from sim.told_doses import ToldDoses
-from sim.world import load_world
+from sim.world import World, load_world
 
 OPERATOR = "operator"
 SCHEDULE = "schedule"
@@ -61,7 +61,7 @@ Feed = Callable[[Progress], None]
 class Night:
     """A night under way: plan laid, start ordered; `step` scans once and lets the rig run to the next scan.
 
-    `traced`: note the physical truth on the way, for `seen`.
+    `traced`: note the physical truth on the way, for `seen`; `world` None: as the site's file says.
 
     Raises PlanRefused when tonight's plan breaks a rule, RecordFault when the record cannot be kept.
     """
@@ -75,10 +75,11 @@ class Night:
         faults: FaultPlan | None = None,
         board: SimBoard | None = None,
         traced: bool = False,
+        world: World | None = None,
     ) -> None:
         night = first_night(site)
         self.start = start_of(site, night)
-        self._seed, self._world, self.faults = seed, load_world(site), faults or FaultPlan(())
+        self._seed, self._world, self.faults = seed, world or load_world(site), faults or FaultPlan(())
         self.rig = SimRig(site, self._world, seed, self.faults, board)
         self.plan = plan_for_the_tank(site, recipe or night.recipe, self.rig.read())
         self.record_path = record_in(state)

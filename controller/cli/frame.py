@@ -21,6 +21,7 @@ SUBCOMMANDS = {
     "board": "controller.cli.board:board",
     "calibrate": "controller.cli.calibrate:calibrate",
     "check": "controller.cli.check:check",
+    "endure": "controller.cli.endure:endure",
     "plan": "controller.cli.plan:plan",
     "record": "controller.cli.record:record",
     "serve": "controller.cli.serve:serve",

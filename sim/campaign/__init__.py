@@ -1,0 +1,1 @@
+"""Many simulated nights with random faults, waters, wear and people: drawn, run, and added up."""
