@@ -1,14 +1,12 @@
-"""pH electrode: millivolts to pH and back, whether a signal is plausible, whether it is at rest.
+"""pH electrode: millivolts to pH and back, and whether one signal is plausible.
 
-Pure of clocks: every sample brings its own time. Seeing to it that stir, air and pumps are off is the
-sequence's work; calibrating a probe and judging its slope belong elsewhere.
+Whether a reading rests is `steadiness.py`, how two probes are taken together `two_probes.py`, and what a
+calibration finds `electrode_calibration.py`.
 """
 
 from __future__ import annotations
 
 import math
-from collections import deque
-from collections.abc import Sequence
 from enum import Enum
 
 from controller.settings.values import PhProbe
@@ -31,9 +29,9 @@ ALIVE_MV = 3.0
 PLAUSIBLE_PH = (2.0, 12.0)
 PLAUSIBLE_C = (0.0, 50.0)
 
-# Fewer samples in a window, or a longer gap between two, prove nothing about the time between them.
-MIN_SAMPLES = 5
-MAX_GAP_SHARE = 1.0 / 3.0
+# A sound electrode in a tank that is stirred and let rest gives not the very same voltage for so long: noise,
+# the stir pump's stray voltage and the water's warmth all move it. A module that hung does (assumed).
+DEAD_S = 900.0
 
 
 class ProbeVerdict(Enum):
@@ -43,17 +41,18 @@ class ProbeVerdict(Enum):
     NO_SIGNAL = "no signal"
     OPEN_INPUT = "open input"
     NEAR_ZERO_GLASS_SUSPECT = "near zero, glass suspect"
+    DEAD = "does not move at all"
     OUT_OF_RANGE = "pH out of range"
     TEMPERATURE_OUT_OF_RANGE = "temperature missing or out of range"
 
     @property
     def usable(self) -> bool:
         """Say whether the reading may be shown and worked with."""
-        return self in (ProbeVerdict.GOOD, ProbeVerdict.NEAR_ZERO_GLASS_SUSPECT)
+        return self in (ProbeVerdict.GOOD, ProbeVerdict.NEAR_ZERO_GLASS_SUSPECT, ProbeVerdict.DEAD)
 
     @property
     def proven(self) -> bool:
-        """Say whether the reading may release a tank: a suspect glass never does."""
+        """Say whether the reading may release a tank: a suspect glass or a dead signal never does."""
         return self is ProbeVerdict.GOOD
 
 
@@ -80,12 +79,17 @@ def mv_from_ph(ph: float, temperature_c: float, probe: PhProbe) -> float:
 
 
 def probe_verdict(
-    mv: float | None, temperature_c: float | None, probe: PhProbe, moved_mv: float | None = None
+    mv: float | None,
+    temperature_c: float | None,
+    probe: PhProbe,
+    moved_mv: float | None = None,
+    same_s: float = 0.0,
 ) -> ProbeVerdict:
     """Judge whether a signal can come from a sound probe in a tank of feed.
 
     `moved_mv` is how far the signal has been seen to move tonight: a signal near zero that never moved is
-    suspect. None: nobody watched, so the rule cannot be applied. The first broken rule is the verdict.
+    suspect. None: nobody watched, so the rule cannot be applied. `same_s` is for how long the very same
+    signal has been seen. The first broken rule is the verdict.
     """
     if mv is None or not math.isfinite(mv):
         return ProbeVerdict.NO_SIGNAL
@@ -97,87 +101,4 @@ def probe_verdict(
         return ProbeVerdict.OUT_OF_RANGE
     if moved_mv is not None and abs(mv) <= SHORTED_MV and moved_mv < ALIVE_MV:
         return ProbeVerdict.NEAR_ZERO_GLASS_SUSPECT
-    return ProbeVerdict.GOOD
-
-
-def is_stable(samples: Sequence[tuple[float, float]], stable_s: float, stable_ph: float) -> bool:
-    """Say whether the latest `stable_s` of (time_s, pH) samples are at rest.
-
-    They must cover the whole window without a gap; the straight line through them (least squares) may
-    climb or fall by at most `stable_ph` over the window, and their standard deviation about that line may
-    be at most `stable_ph`. Times must not run backwards (ValueError). O(window).
-    """
-    window = _latest(samples, stable_s)
-    if window is None:
-        return False
-    slope_ph_s, scatter_ph = _line_through(window)
-    return abs(slope_ph_s) * stable_s <= stable_ph and scatter_ph <= stable_ph
-
-
-class Steadiness:
-    """A bounded window of samples of one reading. Mutable, and pure of clocks."""
-
-    def __init__(self, stable_s: float, stable_ph: float) -> None:
-        if not (stable_s > 0 and stable_ph > 0):
-            raise ValueError(f"stable_s and stable_ph must be above 0: {stable_s} s, {stable_ph}")
-        self._stable_s = stable_s
-        self._stable_ph = stable_ph
-        self._samples: deque[tuple[float, float]] = deque()
-
-    def add(self, time_s: float, ph: float) -> None:
-        """Take one sample. Times must not run backwards and pH must be finite (ValueError)."""
-        if not (math.isfinite(time_s) and math.isfinite(ph)):
-            raise ValueError(f"a sample must be finite: {time_s} s, pH {ph}")
-        if self._samples and time_s < self._samples[-1][0]:
-            raise ValueError(f"samples run backwards: {time_s} s after {self._samples[-1][0]} s")
-        self._samples.append((time_s, ph))
-        # The sample just before the window stays: it proves that the window is covered from its start.
-        while len(self._samples) > 1 and self._samples[1][0] <= time_s - self._stable_s:
-            self._samples.popleft()
-
-    def clear(self) -> None:
-        """Forget everything: the tank was disturbed, or a reading was missing."""
-        self._samples.clear()
-
-    def is_stable(self) -> bool:
-        """Say whether the reading has come to rest."""
-        return is_stable(self._samples, self._stable_s, self._stable_ph)
-
-    def steady_ph(self) -> float | None:
-        """Give the mean over the window once the reading has come to rest, else None."""
-        if not self.is_stable():
-            return None
-        return sum(ph for _, ph in self._samples) / len(self._samples)
-
-    def __len__(self) -> int:
-        return len(self._samples)
-
-
-def _latest(samples: Sequence[tuple[float, float]], stable_s: float) -> list[tuple[float, float]] | None:
-    """Cut the latest `stable_s` out of the samples; None when they do not cover it."""
-    if not samples:
-        return None
-    start_s = samples[-1][0] - stable_s
-    window: list[tuple[float, float]] = []
-    later_s = samples[-1][0]
-    for time_s, ph in reversed(samples):
-        if time_s > later_s:
-            raise ValueError(f"samples run backwards: {later_s} s after {time_s} s")
-        if later_s - time_s > stable_s * MAX_GAP_SHARE:
-            return None
-        window.append((time_s, ph))
-        later_s = time_s
-        if time_s <= start_s:
-            return window if len(window) >= MIN_SAMPLES else None
-    return None
-
-
-def _line_through(window: Sequence[tuple[float, float]]) -> tuple[float, float]:
-    """Give the least-squares slope in pH/s and the standard deviation about the line in pH."""
-    n = len(window)
-    mean_s = sum(t for t, _ in window) / n
-    mean_ph = sum(p for _, p in window) / n
-    spread = sum((t - mean_s) ** 2 for t, _ in window)
-    slope = sum((t - mean_s) * (p - mean_ph) for t, p in window) / spread
-    residual = sum((p - mean_ph - slope * (t - mean_s)) ** 2 for t, p in window)
-    return slope, math.sqrt(residual / (n - 2))
+    return ProbeVerdict.DEAD if same_s >= DEAD_S else ProbeVerdict.GOOD

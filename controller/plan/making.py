@@ -188,6 +188,8 @@ def release_step(recipe: Recipe) -> Release:
         expected_s=0.0,
         ph_low=recipe.ph_low,
         ph_high=recipe.ph_high,
+        conductivity_low_us_cm=recipe.conductivity_low_us_cm,
+        conductivity_high_us_cm=recipe.conductivity_high_us_cm,
     )
 
 

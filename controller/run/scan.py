@@ -116,8 +116,10 @@ class Scan:
     def _cycle(self, now_s: float) -> float:
         self._recorder.now_s = now_s
         image = self._port.read()
-        self._watch.look_at_probe(image)
-        seen = Seen(now_s, image, readings_from(image, self._site.rig, self._watch.probe_moved_mv))
+        watch = self._watch
+        watch.look_at_probes(image, now_s)
+        readings = readings_from(image, self._site.rig, watch.first_probe.moved, watch.second_probe.moved)
+        seen = Seen(now_s, image, readings)
         self._watch.look(image, seen.readings, now_s)
         verdict = self._judge(seen)
         told, self._trouble, self._guard_refused = self._trouble, None, None

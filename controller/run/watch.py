@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from controller.run.image import Image
+from controller.run.probe_track import ProbeTrack
 from controller.run.readings import Readings
 from controller.run.request import ALL_OFF, Request
 from controller.run.situation import FillWatch
@@ -26,6 +27,8 @@ class Watch:
     stalled_s: float = 0.0
     stale_s: float = 0.0
     foam: UnexplainedRise = field(default_factory=UnexplainedRise)
+    first_probe: ProbeTrack = field(default_factory=ProbeTrack)
+    second_probe: ProbeTrack = field(default_factory=ProbeTrack)
     _fill_base: tuple[float, float] | None = None
     _flow_l: float | None = None
     _flow_moved_s: float = 0.0
@@ -35,20 +38,12 @@ class Watch:
     _count_moved_s: float = 0.0
     _board_clock: tuple[int, int] | None = None
     _board_clock_moved_s: float = 0.0
-    _probe_span_mv: tuple[float, float] | None = None
 
-    @property
-    def probe_moved_mv(self) -> float:
-        """Give how far the pH signal has been seen to move since the watch began."""
-        return 0.0 if self._probe_span_mv is None else self._probe_span_mv[1] - self._probe_span_mv[0]
-
-    def look_at_probe(self, image: Image) -> None:
-        """Note how far the pH signal wanders: one that never moves may come from a cracked glass."""
-        if image.board is None or image.board.ph_mv is None:
-            return
-        mv = image.board.ph_mv
-        low_mv, high_mv = self._probe_span_mv or (mv, mv)
-        self._probe_span_mv = (min(low_mv, mv), max(high_mv, mv))
+    def look_at_probes(self, image: Image, now_s: float) -> None:
+        """Note how the pH signals wander: one that never moves comes from a broken glass or a hung module."""
+        if image.board is not None:
+            self.first_probe.look(image.board.ph_mv, now_s)
+            self.second_probe.look(image.board.second_ph_mv, now_s)
 
     def look(self, image: Image, readings: Readings, now_s: float) -> None:
         """Take one scan's image and compare it with the ones before."""

@@ -168,6 +168,11 @@ def _window_faults(recipe: Document) -> Iterator[Fault]:
     if isinstance(low, int | float) and isinstance(high, int | float) and low >= high:
         problem = f"is not above ph_low ({written(low)})"
         yield Fault(plain(recipe.file), "ph_high", written(high), problem, "write the lower end as ph_low")
+    least, most = recipe.value("conductivity_low_us_cm"), recipe.value("conductivity_high_us_cm")
+    if isinstance(least, int | float) and isinstance(most, int | float) and least >= most:
+        problem = f"is not above conductivity_low_us_cm ({written(least)})"
+        remedy = "write the lower end as conductivity_low_us_cm"
+        yield Fault(plain(recipe.file), "conductivity_high_us_cm", written(most), problem, remedy)
 
 
 def _addition_faults(recipe: Document) -> Iterator[Fault]:

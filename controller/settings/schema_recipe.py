@@ -54,6 +54,8 @@ class RecipeFile(Table):
     first_fill: FirstFill
     ph_low: FeedPh
     ph_high: Annotated[FeedPh, example("6.3")]
+    conductivity_low_us_cm: Annotated[float | None, Field(gt=0, le=20_000)] = None
+    conductivity_high_us_cm: Annotated[float | None, Field(gt=0, le=20_000)] = None
     trim: TrimTable = Field(default_factory=TrimTable)
     additions: Annotated[str | None, PlainValidator(_none)] = None
     addition: list[AdditionTable] = Field(default_factory=list)
@@ -70,4 +72,6 @@ class RecipeFile(Table):
             ph_high=float(self.ph_high),
             trim_acid=self.trim.acid,
             trim_base=self.trim.base,
+            conductivity_low_us_cm=self.conductivity_low_us_cm,
+            conductivity_high_us_cm=self.conductivity_high_us_cm,
         )

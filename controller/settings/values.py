@@ -266,7 +266,10 @@ class RecipeAddition:
 
 @dataclass(frozen=True, slots=True)
 class Recipe:
-    """One recipe (recipes/NAME.toml). The order of `additions` is the order of dosing."""
+    """One recipe (recipes/NAME.toml). The order of `additions` is the order of dosing.
+
+    Conductivity, µS/cm at 25 °C, is for reference only where both limits are None.
+    """
 
     name: str
     title: str
@@ -277,6 +280,8 @@ class Recipe:
     ph_high: float
     trim_acid: str | None
     trim_base: str | None
+    conductivity_low_us_cm: float | None = None
+    conductivity_high_us_cm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -84,7 +84,7 @@ class KeepPhase(PlainPhase):
         """Judge what is seen now; a tank that was just stirred is judged only on having a reading."""
         ph, plan = view.readings.ph, view.memory.plan
         if ph is None or not view.readings.ph_proven:
-            return "pH can no longer be read"
+            return f"pH can no longer be proven: {view.readings.ph_why}"
         if self._still(view) and not plan.ph_low <= ph <= plan.ph_high:
             return f"pH has moved to {ph:.2f}, the window is {plan.ph_low:g} to {plan.ph_high:g}"
         return None

@@ -46,7 +46,8 @@ class Memory:
     """What a batch knows from one phase to the next.
 
     `agitating_since_s` holds, for each agitator now on, since when without a break.
-    `readings` are the accepted ones in order. `boot_id` is the board's, as the batch believes it.
+    `readings` are the accepted ones in order, `settling` what each pH probe said since the last stir (time,
+    pH). `boot_id` is the board's, as the batch believes it.
     `trim_asked` is the trim under way: its direction and the pH before it; `trim_dosed_ml` what
     of it has gone in. `remembered` are answers of earlier nights. `asked_ml` is what was asked of each pump
     tonight; `refilled` are the inputs whose bottle a person was sent to. `arrivals` follow the level.
@@ -59,6 +60,7 @@ class Memory:
     last_open_id: int = 0
     agitating_since_s: dict[str, float] = field(default_factory=dict)
     readings: list[Accepted] = field(default_factory=list)
+    settling: dict[str, list[tuple[float, float]]] = field(default_factory=dict)
     dosed_since_reading: bool = False
     trim: TrimState = field(default_factory=TrimState)
     trim_asked: tuple[Direction, float] | None = None

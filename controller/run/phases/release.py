@@ -11,7 +11,10 @@ VOLUME_SHARE = 0.02
 
 
 class ReleasePhase(PlainPhase):
-    """Judge the last accepted reading, taken after the last dose and not long ago, and the volume."""
+    """Judge the last accepted reading, taken after the last dose and not long ago, and the volume.
+
+    Conductivity is judged only where the recipe sets limits to it.
+    """
 
     def __init__(self, step: Release) -> None:
         self._step = step
@@ -35,8 +38,23 @@ class ReleasePhase(PlainPhase):
         if not self._step.ph_low <= reading.ph <= self._step.ph_high:
             window = f"{self._step.ph_low:g} to {self._step.ph_high:g}"
             return f"pH is {reading.ph:.2f}, the window is {window}"
+        strength = self._conductivity(reading.ec_us_cm)
+        if strength is not None:
+            return strength
         if level_l is None:
             return "the level cannot be read"
         if abs(level_l - plan.final_l) > view.site.rig.fill.disagreement_l + VOLUME_SHARE * plan.final_l:
             return f"the tank holds {level_l:.1f} L, the plan is {plan.final_l:.1f} L"
+        return None
+
+    def _conductivity(self, us_cm: float | None) -> str | None:
+        """Say why conductivity keeps the tank from being fed; None where it has no say, or is within."""
+        low, high = self._step.conductivity_low_us_cm, self._step.conductivity_high_us_cm
+        if low is None and high is None:
+            return None
+        limits = " to ".join(("0" if low is None else f"{low:g}", "any" if high is None else f"{high:g}"))
+        if us_cm is None:
+            return f"conductivity cannot be read, wanted are {limits} µS/cm"
+        if (low is not None and us_cm < low) or (high is not None and us_cm > high):
+            return f"conductivity is {us_cm:.0f} µS/cm, wanted are {limits}"
         return None

@@ -10,6 +10,7 @@ from controller.measure.level import litres_per_mm
 from controller.plan.steps import Settle
 from controller.run.arrived import EVERY_S, LOOKS, StillLook, sunk
 from controller.run.phases.phase import PlainPhase, Turn, View
+from controller.run.phases.settling import note_settling
 
 LOOK_S = 10.0
 TAKES_S = (LOOKS + 1) * EVERY_S
@@ -26,6 +27,7 @@ class SettlePhase(PlainPhase):
 
     def scan(self, view: View) -> Turn:
         """Ask for nothing until the time has passed."""
+        note_settling(view, view.elapsed_s - self._from_s)
         left_s = self._from_s + self._step.settle_s - view.elapsed_s
         half_s = self._step.settle_s / 2
         wakes_s = [view.now_s + min(LOOK_S, max(0.05, left_s))]
