@@ -86,6 +86,7 @@ def _recipe_faults(recipe: Document, inputs: Document, rig: Document) -> Iterato
         seen.setdefault(name, number)
     for reaction in ("acid", "base"):
         yield from _trim_faults(recipe, reaction, rows)
+    yield from _jar_test_faults(recipe)
     final_l = readable(recipe.value("final"), wanted.LITRES)
     working = rig.section("tank").get("working")
     working_l = readable(working, wanted.LITRES)
@@ -111,6 +112,27 @@ def _trim_faults(recipe: Document, reaction: str, rows: Mapping[str, Section]) -
         )
         article = "an" if reaction == "acid" else "a"
         yield Fault(file, key, written(name), f"is not {article} {reaction}", remedy)
+
+
+def _jar_test_faults(recipe: Document) -> Iterator[Fault]:
+    """List what a jar test says that this recipe's trims cannot use."""
+    trim, file = recipe.section("trim"), plain(recipe.file)
+    jar = trim.get("jar_test")
+    name = jar.get("input") if isinstance(jar, dict) else None
+    if not isinstance(jar, dict) or not isinstance(name, str):
+        return
+    ways = {trim.get("acid"): -1.0, trim.get("base"): 1.0}
+    if name not in ways:
+        remedy = "name the acid or the base of this [trim]"
+        yield Fault(file, "trim.jar_test.input", written(name), "is not what this recipe trims with", remedy)
+        return
+    before, after = jar.get("ph_before"), jar.get("ph_after")
+    if not isinstance(before, int | float) or not isinstance(after, int | float):
+        return
+    if (after - before) * ways[name] <= 0.0:
+        wrong = f"does not lie {'below' if ways[name] < 0 else 'above'} ph_before ({written(before)})"
+        remedy = "write both readings as they were, or try the jar again"
+        yield Fault(file, "trim.jar_test.ph_after", written(after), wrong, remedy)
 
 
 def _shared(

@@ -25,11 +25,26 @@ class AdditionTable(Table):
         return values.RecipeAddition(input=self.input, rate_ml_l=self.rate.value, rate_text=self.rate.shown)
 
 
+class JarTestTable(Table):
+    """jar_test of [trim]: what a person tried in a jar of this feed; `ml_l` for each litre in the jar."""
+
+    input: Name
+    ml_l: Annotated[float, Field(gt=0.0, le=20.0), example("0.5")]
+    ph_before: FeedPh
+    ph_after: Annotated[FeedPh, example("6.1")]
+
+    def checked(self) -> values.JarTest:
+        """Turn into the checked value."""
+        return values.JarTest(self.input, float(self.ml_l), float(self.ph_before), float(self.ph_after))
+
+
 class TrimTable(Table):
     """[trim]: with what pH is brought down or up; nothing named, no trim that way."""
 
     acid: Name | None = None
     base: Name | None = None
+    jar_test: JarTestTable | None = None
+    rebound_ph: Annotated[float | None, Field(ge=0.0, le=1.0), example("0.1")] = None
 
 
 def _none(value: object) -> str:
@@ -72,6 +87,8 @@ class RecipeFile(Table):
             ph_high=float(self.ph_high),
             trim_acid=self.trim.acid,
             trim_base=self.trim.base,
+            jar_test=None if self.trim.jar_test is None else self.trim.jar_test.checked(),
+            rebound_ph=None if self.trim.rebound_ph is None else float(self.trim.rebound_ph),
             conductivity_low_us_cm=self.conductivity_low_us_cm,
             conductivity_high_us_cm=self.conductivity_high_us_cm,
         )

@@ -265,10 +265,21 @@ class RecipeAddition:
 
 
 @dataclass(frozen=True, slots=True)
+class JarTest:
+    """What a person tried in a jar of this feed: `ml_l` of `input` took pH from `ph_before` to `ph_after`."""
+
+    input: str
+    ml_l: float
+    ph_before: float
+    ph_after: float
+
+
+@dataclass(frozen=True, slots=True)
 class Recipe:
     """One recipe (recipes/NAME.toml). The order of `additions` is the order of dosing.
 
-    Conductivity, µS/cm at 25 °C, is for reference only where both limits are None.
+    Conductivity, µS/cm at 25 °C, is for reference only where both limits are None. `rebound_ph` is how far
+    pH is expected to rise in the wait for CO2, 0 to 1; None: as the record of earlier nights shows it.
     """
 
     name: str
@@ -282,6 +293,8 @@ class Recipe:
     trim_base: str | None
     conductivity_low_us_cm: float | None = None
     conductivity_high_us_cm: float | None = None
+    jar_test: JarTest | None = None
+    rebound_ph: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
