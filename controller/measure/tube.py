@@ -21,7 +21,7 @@ REFUSE_SHARE = 0.08
 FADES = 0.7
 """What a dose counts after one more (assumed): some three of the newest make the estimate."""
 CALIBRATED_STANDARD_SHARE = 0.02
-"""Standard doubt of the calibration as a first guess, as a share: one good weighing outweighs it (assumed)."""
+"""Standard doubt of the calibration as a first guess, as a share: a good weighing outweighs it (assumed)."""
 REPEAT_SHARE = 0.005
 """Standard deviation of one dose from the tube's mean, as a share (from memory: 0.5 to 1 %)."""
 JUMP_SIGMAS = 5.0

@@ -1,4 +1,4 @@
-"""What left a bottle, by the scale under it: a still weight, the mL between two of them, and how sure that is.
+"""What left a bottle, by the scale under it: a still weight, the mL between two, and how sure that is.
 
 Pure. Uncertainty after JCGM 100:2008 (GUM): standard uncertainties add in squares and are expanded by k = 2.
 Which samples are taken, and when, is said elsewhere.
@@ -31,6 +31,8 @@ AIR_KG_L = 0.0012
 WEIGHTS_KG_L = 8.0
 """Air and calibration weights (conventional values, OIML D 28), for the buoyancy of air."""
 COVERAGE = 2.0
+DOUBTS = 2.5
+"""Five standard uncertainties, in expanded ones: by chance once in some millions of doses."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,17 +61,17 @@ def still_weight(samples: Sequence[tuple[float, float]]) -> StillWeight | None:
     """
     if len(samples) < SAMPLES:
         return None
-    middle_g = statistics.median(grams for _, grams in samples)
-    kept = [(at_s, grams) for at_s, grams in samples if abs(grams - middle_g) <= GLITCH_G]
+    middle_g = statistics.median(g for _, g in samples)
+    kept = [(at_s, g) for at_s, g in samples if abs(g - middle_g) <= GLITCH_G]
     if len(kept) < len(samples) - 1:
         return None
     mean_s = statistics.fmean(at_s for at_s, _ in kept)
-    mean_g = statistics.fmean(grams for _, grams in kept)
+    mean_g = statistics.fmean(g for _, g in kept)
     spread = sum((at_s - mean_s) ** 2 for at_s, _ in kept)
-    scatter_g = statistics.stdev(grams for _, grams in kept)
+    scatter_g = statistics.stdev(g for _, g in kept)
     if spread <= 0.0 or scatter_g > SCATTER_G:
         return None
-    slope = sum((at_s - mean_s) * (grams - mean_g) for at_s, grams in kept) / spread
+    slope = sum((at_s - mean_s) * (g - mean_g) for at_s, g in kept) / spread
     if abs(slope) > SLOPE_G_S:
         return None
     # Noise smaller than the resolution hides in it: the samples may all show the same gram.
@@ -77,7 +79,7 @@ def still_weight(samples: Sequence[tuple[float, float]]) -> StillWeight | None:
     return StillWeight(mean_g, standard_g)
 
 
-def millilitres(grams: float, density_kg_l: float) -> float:
+def millilitres(weight_g: float, density_kg_l: float) -> float:
     """Give the volume of a weight that a scale shows in air.
 
     V = m (1 - a/w) / (d - a) with a air, w weights, d liquid, kg/L: the Z factor of ISO 8655-6 at the
@@ -85,7 +87,12 @@ def millilitres(grams: float, density_kg_l: float) -> float:
     """
     if not density_kg_l > AIR_KG_L:
         raise ValueError(f"no density of a liquid: {density_kg_l} kg/L")
-    return grams * (1.0 - AIR_KG_L / WEIGHTS_KG_L) / (density_kg_l - AIR_KG_L)
+    return weight_g * (1.0 - AIR_KG_L / WEIGHTS_KG_L) / (density_kg_l - AIR_KG_L)
+
+
+def grams(ml: float, density_kg_l: float) -> float:
+    """Give the weight that a scale shows in air for a volume; the reverse of `millilitres`."""
+    return ml * (density_kg_l - AIR_KG_L) / (1.0 - AIR_KG_L / WEIGHTS_KG_L)
 
 
 def weighed_amount(before: StillWeight, after: StillWeight, density_kg_l: float) -> WeighedAmount:
@@ -98,6 +105,22 @@ def weighed_amount(before: StillWeight, after: StillWeight, density_kg_l: float)
         millilitres(math.hypot(reading_g, cell_g), density_kg_l), _half_width(DENSITY_SHARE * ml)
     )
     return WeighedAmount(before.grams, after.grams, ml, COVERAGE * standard_ml)
+
+
+def scale_is_believed(weighed: WeighedAmount, counted_ml: float, counted_uncertainty_ml: float) -> bool:
+    """Say whether the weighed amount is the one to record, and not the counted one (uncertainties k = 2).
+
+    It is where its doubt is the smaller, and where the two contradict each other: counts tell how the rotor
+    turned, and nothing of what it moved.
+    """
+    apart_ml = abs(weighed.ml - counted_ml)
+    contradict = apart_ml > math.hypot(weighed.uncertainty_ml, counted_uncertainty_ml)
+    return contradict or weighed.uncertainty_ml <= counted_uncertainty_ml
+
+
+def beyond_doubt(difference_ml: float, uncertainty_ml: float) -> bool:
+    """Say whether a difference above 0 is more than five standard uncertainties (given expanded, k = 2)."""
+    return difference_ml > DOUBTS * uncertainty_ml
 
 
 def _half_width(half: float) -> float:

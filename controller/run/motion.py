@@ -1,7 +1,8 @@
 """One counted motion, exactly once: intent on disk, "dose id X: reach count N", result on disk.
 
 Shared by the dose and rinse phases. It asks for the motor only while the intent is durable and the board
-is the one that the intent named; it never decides what comes next.
+is the one that the intent named; it never decides what comes next. A motion that is weighed rests between its
+last count and its result until it is told what the scale says; until then its counts are what is known.
 """
 
 from __future__ import annotations
@@ -10,10 +11,12 @@ from enum import Enum
 
 from controller.measure.arrived import Moved
 from controller.measure.metering import counts_for, dose_uncertainty_ml, ml_for, pace_counts_per_s
+from controller.measure.weighing import WeighedAmount, scale_is_believed
 from controller.plan.steps import Purpose
-from controller.record.events import DoseIntent, DoseOutcome, DoseResult
+from controller.record.events import Basis, DoseIntent, DoseOutcome, DoseResult, Weighing
 from controller.run.allowance import why_not_begin
 from controller.run.image import BoardImage
+from controller.run.metered import counted_against_caps_ml, metered
 from controller.run.phases.phase import View
 from controller.run.request import DoseCommand
 from controller.run.situation import Cause, Trouble
@@ -23,38 +26,74 @@ ASK_AGAIN_S = 0.05
 WATCH_S = 2.0
 COUNTS_ON_S = 1.0
 FORGOTTEN = "the board restarted and forgot its counts"
+BROKEN_OFF = "batch ended before the amount was reached"
+_INTO_THE_TANK = frozenset({Purpose.ADDITION, Purpose.RINSE, Purpose.TRIM})
 
 
 class MotionState(Enum):
-    """How far a motion has come."""
+    """How far a motion has come. MOVED: the motor stands, and the scale is still to be asked."""
 
     NEW = "new"
     INTENT = "intent being written"
     TURNING = "turning"
+    MOVED = "moved"
     RESULT = "result being written"
     OVER = "over"
 
 
 class CountedMotion:
-    """Move one amount through one pump and prove it. `refused` says why it may not begin."""
+    """Move one amount through one pump and prove it. `refused` says why it may not begin.
+
+    `weighed`: it stops at MOVED until `conclude`. `metered` is the pump as it meters: by the running estimate
+    of its tube where there is one, but as calibrated beside the tank. `ml`, `uncertainty_ml` and `basis` are
+    what went on record.
+    """
 
     def __init__(
-        self, pump: Pump, input_name: str, target_ml: float, rate_ml_min: float, purpose: Purpose
+        self,
+        pump: Pump,
+        input_name: str,
+        target_ml: float,
+        rate_ml_min: float,
+        purpose: Purpose,
+        *,
+        weighed: bool = False,
     ) -> None:
-        self.pump = pump
+        self.pump = self.metered = pump
         self.input_name = input_name
         self.target_ml = target_ml
         self.rate_ml_min = rate_ml_min
         self.purpose = purpose
+        self.weighed = weighed
         self.state = MotionState.NEW
         self.dose_id = 0
         self.target_count = 0
         self.count_seen = 0
         self.proven = True
+        self.ml = self.uncertainty_ml = 0.0
+        self.basis = Basis.COUNTED
+        self.refused: Trouble | None = None
+        self._doubt_share: float | None = None
+        self._came: tuple[float, float] | None = None
+        self._halted = False
         self._boot_id = 0
         self._ticket = 0
         self._told = False
-        self.refused: Trouble | None = None
+
+    @property
+    def counted_ml(self) -> float:
+        """Give the mL of the counts seen so far."""
+        return ml_for(self.metered, self.count_seen)
+
+    @property
+    def counted_doubt_ml(self) -> float:
+        """Give the expanded uncertainty (k = 2) of `counted_ml`."""
+        return dose_uncertainty_ml(self.metered, self.counted_ml, self._doubt_share)
+
+    @property
+    def under_way(self) -> bool:
+        """Tell whether its intent is written and its motor not yet done."""
+        return self.state in (MotionState.INTENT, MotionState.TURNING)
 
     def scan(self, view: View) -> DoseCommand | None:
         """Go one step further; give the command to repeat while the motor is to turn."""
@@ -68,54 +107,67 @@ class CountedMotion:
             self.state = MotionState.OVER
         return None
 
+    def halt(self) -> None:
+        """Turn no further: it is moved as soon as the motor is seen to stand."""
+        self._halted = True
+
+    def came(self, share: float, standard_share: float) -> None:
+        """Note what a watched scale showed of the counts, for a result that cannot wait for more."""
+        self._came = max(share, 0.0), standard_share
+
+    def conclude(self, view: View, weighed: WeighedAmount | None, scale: str = "", reason: str = "") -> None:
+        """Write the result of a motion that has moved, with what the scale says of it, if anything."""
+        if self.state is MotionState.MOVED:
+            self._write_result(view, reason, weighed, scale)
+
     def wake_s(self, now_s: float) -> float:
         """Say when to look again at the latest."""
         return now_s + (WATCH_S if self.state is MotionState.TURNING else ASK_AGAIN_S)
 
     def suspend(self, view: View) -> None:
         """Take a hold: a motion that the board has forgotten is over, and its result is written now."""
-        if self._under_way:
+        if self.under_way:
             self._look(view)
             if not self.proven:
                 self._write_result(view, FORGOTTEN)
 
-    def abandon(self, view: View) -> None:
+    def abandon(self, view: View, reason: str = BROKEN_OFF) -> None:
         """Write the result of a motion that will not be finished, with what is known of it."""
-        if not self._under_way:
+        if self.state is MotionState.MOVED:
+            self._write_result(view, "" if self.count_seen >= self.target_count else reason)
+        if not self.under_way:
             return
         self._look(view)
         if view.image.board is None and self.state is MotionState.TURNING:
             self.proven = False
-        self._write_result(view, "batch ended before the amount was reached")
+        self._write_result(view, reason)
 
     def trouble(self) -> Trouble | None:
         """Tell, once, how much is proven of a motion that was not proven whole."""
         if self.proven or self._told:
             return None
         self._told = True
-        done_ml = ml_for(self.pump, self.count_seen)
-        missing_ml = ml_for(self.pump, self.target_count - self.count_seen)
+        missing_ml = ml_for(self.metered, self.target_count - self.count_seen)
         text = (
-            f"{done_ml:.1f} mL of {self.input_name} proven of {self.target_ml:.1f} mL; "
+            f"{self.counted_ml:.1f} mL of {self.input_name} proven of {self.target_ml:.1f} mL; "
             f"up to {missing_ml:.1f} mL more may have gone in"
         )
         return Trouble(Cause.DOSE_UNPROVEN, text)
-
-    @property
-    def _under_way(self) -> bool:
-        return self.state in (MotionState.INTENT, MotionState.TURNING)
 
     def _begin(self, view: View) -> None:
         self.refused = None
         board = view.image.board
         if board is None:
             return
-        self.refused = why_not_begin(view, self.pump, self.input_name, self.target_ml)
+        if self.purpose in _INTO_THE_TANK:
+            self.metered, self._doubt_share = metered(view, self.pump, self.target_ml)
+        asked_ml = counted_against_caps_ml(self.pump, self.metered, self.target_ml)
+        self.refused = why_not_begin(view, self.pump, self.input_name, asked_ml)
         if self.refused is None:
-            self._write_intent(view, board)
+            self._write_intent(view, board, asked_ml)
 
-    def _write_intent(self, view: View, board: BoardImage) -> None:
-        self.target_count = counts_for(self.pump, self.target_ml)
+    def _write_intent(self, view: View, board: BoardImage, asked_ml: float) -> None:
+        self.target_count = counts_for(self.metered, self.target_ml)
         self.dose_id = view.memory.take_dose_id(above=board.motion.dose_id)
         self._boot_id = board.boot_id
         self._ticket = view.put(
@@ -128,13 +180,13 @@ class CountedMotion:
                 pump=self.pump.name,
                 target_ml=self.target_ml,
                 target_count=self.target_count,
-                ml_per_count=self.pump.ml_per_count,
+                ml_per_count=self.metered.ml_per_count,
                 rate_ml_min=self.rate_ml_min,
                 boot_id=self._boot_id,
             )
         )
-        asked_ml = view.memory.asked_ml
-        asked_ml[self.pump.name] = asked_ml.get(self.pump.name, 0.0) + self.target_ml
+        asked = view.memory.asked_ml
+        asked[self.pump.name] = asked.get(self.pump.name, 0.0) + asked_ml
         view.memory.dosed_since_reading = True
         self.state = MotionState.INTENT
 
@@ -143,8 +195,12 @@ class CountedMotion:
         if not self.proven:
             self._write_result(view, FORGOTTEN)
             return None
-        if self.count_seen >= self.target_count and not running:
-            self._write_result(view, "")
+        if (self._halted or self.count_seen >= self.target_count) and not running:
+            self.state = MotionState.MOVED
+            if not self.weighed:
+                self.conclude(view, None)
+            return None
+        if self._halted:
             return None
         return DoseCommand(
             channel=self.pump.channel,
@@ -167,13 +223,23 @@ class CountedMotion:
         self.count_seen = board.motion.count_done
         return board.motion.running
 
-    def _write_result(self, view: View, reason: str) -> None:
-        reached = self.count_seen >= self.target_count
-        outcome = DoseOutcome.DONE if reached else DoseOutcome.SHORT
+    def _write_result(
+        self, view: View, reason: str, weighed: WeighedAmount | None = None, scale: str = ""
+    ) -> None:
+        outcome = DoseOutcome.DONE if self.count_seen >= self.target_count else DoseOutcome.SHORT
         if not self.proven:
             outcome = DoseOutcome.UNPROVEN
-        ml = ml_for(self.pump, self.count_seen)
-        uncertainty_ml = self._uncertainty_ml(ml, view)
+        self.ml = self.counted_ml
+        self.uncertainty_ml = self._uncertainty_ml(self.ml, view)
+        if self._came is not None and weighed is None:
+            share, standard_share = self._came
+            self.basis = Basis.WEIGHED
+            self.ml, self.uncertainty_ml = share * self.ml, 2.0 * standard_share * self.ml
+        if weighed is not None:
+            self._put_weighing(view, weighed, scale)
+            if scale_is_believed(weighed, self.ml, self.uncertainty_ml):
+                self.basis = Basis.WEIGHED
+                self.ml, self.uncertainty_ml = max(weighed.ml, 0.0), weighed.uncertainty_ml
         self._ticket = view.put(
             DoseResult(
                 batch=view.memory.batch,
@@ -181,15 +247,36 @@ class CountedMotion:
                 dose_id=self.dose_id,
                 outcome=outcome,
                 count_done=self.count_seen,
-                ml=ml,
-                uncertainty_ml=uncertainty_ml,
+                ml=self.ml,
+                uncertainty_ml=self.uncertainty_ml,
                 reason=reason,
+                basis=self.basis.value,
             )
         )
-        liquid = view.site.inputs.get(self.input_name)
-        moved = Moved(self.input_name, self.pump.name, ml, uncertainty_ml, self.pump.scale is not None)
-        view.memory.arrivals.note(moved, foams=liquid is not None and liquid.foams)
+        if self.purpose in _INTO_THE_TANK:
+            self._note_arrival(view)
         self.state = MotionState.RESULT
+
+    def _note_arrival(self, view: View) -> None:
+        """Let the level be held against what went on record."""
+        liquid = view.site.inputs.get(self.input_name)
+        by_scale = self.basis is Basis.WEIGHED
+        moved = Moved(self.input_name, self.pump.name, self.ml, self.uncertainty_ml, by_scale)
+        view.memory.arrivals.note(moved, foams=liquid is not None and liquid.foams)
+
+    def _put_weighing(self, view: View, weighed: WeighedAmount, scale: str) -> None:
+        view.put(
+            Weighing(
+                batch=view.memory.batch,
+                number=view.number,
+                dose_id=self.dose_id,
+                scale=scale,
+                before_g=weighed.before_g,
+                after_g=weighed.after_g,
+                ml=weighed.ml,
+                uncertainty_ml=weighed.uncertainty_ml,
+            )
+        )
 
     def _uncertainty_ml(self, ml: float, view: View) -> float:
         """Give the metering uncertainty; an unproven motion may have gone on to its target, never beyond.
@@ -198,5 +285,5 @@ class CountedMotion:
         """
         powered = view.image.panel.estop_ok
         unpowered_ml = 0.0 if powered else min(ml, self.rate_ml_min / 60 * COUNTS_ON_S)
-        missing_ml = 0.0 if self.proven else ml_for(self.pump, self.target_count - self.count_seen)
-        return dose_uncertainty_ml(self.pump, ml) + missing_ml + unpowered_ml
+        missing_ml = 0.0 if self.proven else ml_for(self.metered, self.target_count - self.count_seen)
+        return dose_uncertainty_ml(self.metered, ml, self._doubt_share) + missing_ml + unpowered_ml

@@ -7,10 +7,12 @@ input that changes earlier is a reason to call earlier.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import date
+from types import MappingProxyType
 
 from controller.measure.buffering import Titration
+from controller.measure.tube import TubeEstimate
 from controller.plan.steps import Plan, StepKind
 from controller.record.writer import Ledger
 from controller.run.alarms import Alarms
@@ -78,9 +80,13 @@ class Scan:
         batch: int,
         first_dose_id: int,
         remembered: tuple[Titration, ...] = (),
+        tubes: Mapping[str, TubeEstimate] = MappingProxyType({}),
     ) -> None:
-        """Lay a plan ready for START, with what earlier trims taught; raise RuntimeError unless idle."""
-        memory = Memory(batch=batch, plan=plan, next_dose_id=first_dose_id, remembered=remembered)
+        """Lay a plan ready for START, with what earlier nights taught of trims and tubes.
+
+        Raises RuntimeError unless idle.
+        """
+        memory = Memory(batch, plan, first_dose_id, remembered=remembered, tubes=dict(tubes))
         self._procedure.lay(memory, plan_json)
 
     def order(self, command: Command, by: str) -> None:
@@ -206,7 +212,10 @@ class Scan:
 
     def _guarded(self, request: Request, verdict: Verdict) -> Request:
         memory = self.memory
-        self._guard_refused = refusal(request, verdict.blocked, memory is not None and memory.released)
+        released, beside = (False, False) if memory is None else (memory.released, memory.plan.beside_tank)
+        # Whoever has turned the selector to HAND may stir the tank, whatever the plan.
+        beside = beside and self.state is RunState.RUNNING
+        self._guard_refused = refusal(request, verdict.blocked, released, beside_tank=beside)
         return request if self._guard_refused is None else ALL_OFF
 
     def _note(self, outputs: Request, seen: Seen) -> None:

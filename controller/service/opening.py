@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from controller.measure.buffering import Titration
+from controller.measure.tube import TubeEstimate
 from controller.plan.as_json import plan_as_json
 from controller.plan.batch import plan_batch
 from controller.plan.steps import Plan
@@ -16,6 +18,7 @@ from controller.record.recovery import last_batch, last_dose_id
 from controller.run.image import Image
 from controller.run.readings import readings_from
 from controller.run.remembered import remembered_answers
+from controller.run.remembered_tubes import remembered_tubes
 from controller.run.scan import Scan
 from controller.settings.values import Site
 
@@ -25,17 +28,18 @@ HEEL_LEAST_L = 0.5
 
 @dataclass(frozen=True, slots=True)
 class Opening:
-    """A batch that may begin: its plan, its number, its first dose id, and what earlier trims taught."""
+    """A batch that may begin: its plan, its number, its first dose id, and what earlier nights taught."""
 
     plan: Plan
     batch: int
     first_dose_id: int
     remembered: tuple[Titration, ...]
+    tubes: Mapping[str, TubeEstimate]
 
     def lay(self, scan: Scan) -> None:
         """Lay the plan ready for START."""
         text = json.dumps(plan_as_json(self.plan))
-        scan.load(self.plan, text, self.batch, self.first_dose_id, self.remembered)
+        scan.load(self.plan, text, self.batch, self.first_dose_id, self.remembered, self.tubes)
 
 
 def plan_for_the_tank(site: Site, recipe: str, image: Image) -> Plan:
@@ -54,4 +58,5 @@ def open_batch(site: Site, plan: Plan, journal: Journal) -> Opening:
         batch=1 if last is None else last.started.event.batch + 1,
         first_dose_id=last_dose_id(journal) + 1,
         remembered=() if before is None else remembered_answers(before, site),
+        tubes=remembered_tubes(journal, site),
     )

@@ -16,8 +16,9 @@ from controller.settings.values import Site
 def _missing(site: Site) -> str:
     short = allowed_short_share(site.policy.stock)
     return (
-        f"beyond doubt by the scale: while a pump turns, {MISSING_SHARE * 100:g} % of its counts did not leave "
-        f"the bottle; or a dose, topped up once, is short by more than {short * 100:g} %"
+        f"beyond doubt by scale: {MISSING_SHARE * 100:g} % of what a turning pump counts does not leave its "
+        f"bottle, or a dose, topped up once, is short by more than {short * 100:g} %; or by level: less "
+        "arrived than was moved"
     )
 
 
@@ -58,7 +59,7 @@ ROWS = (
         clear=Clear.ACKNOWLEDGED,
         priority=Priority.HIGH,
         consequence="The tube is worn out, or not the one that was calibrated; nothing is dosed with it yet.",
-        remedy="Change the tube and calibrate the pump; or acknowledge and resume to dose by the scale, or stop.",
+        remedy="Calibrate it or change its tube; or acknowledge and resume to dose by the scale, or stop.",
     ),
     Interlock(
         cause=Cause.PUMP_DRIFTS,

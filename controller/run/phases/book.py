@@ -53,7 +53,7 @@ def phase_for(step: AnyStep, site: Site) -> Phase:  # noqa: C901
         case Agitate():
             return AgitatePhase(step)
         case Dose():
-            return DosePhase(step, _dose_motion(step, site))
+            return DosePhase(step)
         case Rinse():
             return RinsePhase(step, lambda: _rinse_motion(step, site))
         case Mix():

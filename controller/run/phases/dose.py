@@ -1,59 +1,221 @@
-"""Dose: move one input's amount into the stirred tank, air off, its bottle kept agitated."""
+"""Dose: move one input's amount into the stirred tank, air off, its bottle kept agitated between weighings.
+
+How one motion is weighed is `weighed_motion.py`; here is what the amount means: enough, a top-up, or a hold.
+"""
 
 from __future__ import annotations
 
+from collections import deque
 from dataclasses import replace
 
-from controller.measure.metering import ml_for
+from controller.measure.weighing import StillWeight
 from controller.plan.steps import Dose, Purpose
+from controller.record.events import Basis
+from controller.run.allowance import why_not_begin
+from controller.run.dose_verdict import Next, judge
+from controller.run.metered import drift_told, learn_tube, once, refused_tube
 from controller.run.motion import CountedMotion, MotionState
-from controller.run.phases.phase import Turn, View
+from controller.run.phases.phase import READING_KEEPS_S, Turn, View
 from controller.run.request import Request
-from controller.run.situation import Trouble
+from controller.run.situation import Cause, Trouble
+from controller.run.weighed_motion import WeighedMotion
+from controller.run.weigher import scale_of
+
+TOO_LATE = "held too long: the pH that it was sized by is old"
 
 
 class DosePhase:
-    """Carry out one counted motion; an unproven one is told once and left to a person."""
+    """Carry out one amount: one motion, topped up once where a scale shows that it is short.
 
-    def __init__(self, step: Dose, motion: CountedMotion) -> None:
+    An unproven motion is told once and left to a person; so is a dose that the scale shows to be wrong. Of
+    a dose that did not leave its bottle, what is missing is moved after a person has resumed, as a motion
+    of its own; of one that stays short after its top-up, or of a trim, nothing more is moved.
+    """
+
+    def __init__(self, step: Dose) -> None:
         self._step = step
-        self._motion = motion
         agitators = frozenset({step.agitator}) if step.agitator else frozenset[str]()
         self._stirring = Request(stir=True, agitators=agitators)
+        self._now: WeighedMotion | None = None
+        self._rest_ml = step.target_ml
+        self._ml = self._doubt_ml = 0.0
+        self._bases: set[Basis] = set()
+        self._topped_up = False
+        self._untold: deque[Trouble] = deque()
+        self._done = self._told_missing = False
         self._agitate_until_s = 0.0
+        self._held_from_s: float | None = None
 
     def scan(self, view: View) -> Turn:
-        """Ask for stir, agitator and the counted motion."""
+        """Ask for stir, agitator and the motion; tell what was seen, one thing a scan."""
         if view.elapsed_s < self._agitate_until_s:
             left_s = self._agitate_until_s - view.elapsed_s
             return Turn(self._stirring, wake_s=view.now_s + max(0.05, min(5.0, left_s)))
-        command = self._motion.scan(view)
-        if self._motion.refused is not None:
-            return Turn(wake_s=view.now_s, trouble=self._motion.refused)
-        if self._motion.state is MotionState.OVER:
-            return self._over(view)
-        return Turn(replace(self._stirring, dose=command), wake_s=self._motion.wake_s(view.now_s))
+        if self._now is None and not self._done:
+            self._begin(view)
+        if self._untold:
+            return Turn(self._stirring, wake_s=view.now_s, trouble=self._untold.popleft())
+        if self._now is None:
+            return self._end(view)
+        command = self._now.scan(view)
+        if self._now.motion.refused is not None:
+            return Turn(wake_s=view.now_s, trouble=self._now.motion.refused)
+        if self._now.over:
+            self._judge(view, self._now)
+            return Turn(self._stirring, wake_s=view.now_s)
+        asked = Request(stir=True) if self._now.still else replace(self._stirring, dose=command)
+        return Turn(asked, wake_s=self._now.wake_s(view.now_s))
 
     def suspend(self, view: View) -> Trouble | None:
-        """Write and tell what the board has forgotten."""
-        self._motion.suspend(view)
-        return self._motion.trouble()
+        """Write and tell what the board has forgotten, or the scale has seen."""
+        self._held_from_s = view.now_s
+        if self._now is None:
+            return None
+        self._now.suspend(view)
+        if self._now.missing:
+            self._told_missing = True
+            return self._missing(view, self._now)
+        return self._now.motion.trouble()
 
     def resume(self, view: View) -> None:
-        """Go on with the same dose id, once a bottle that settles has been agitated again."""
+        """Go on with the same dose id, once a bottle that settles has been agitated again.
+
+        After a hold that outlasts a pH reading the rest of a trim is not given: the next look decides anew.
+        """
+        held_s = 0.0 if self._held_from_s is None else view.now_s - self._held_from_s
+        self._held_from_s = None
+        if self._step.purpose is Purpose.TRIM and held_s > READING_KEEPS_S:
+            self._end_trim(view)
+        elif self._now is not None:
+            self._now.resume(view)
         if self._step.agitator is not None:
             self._agitate_until_s = view.elapsed_s + view.site.inputs[self._step.input].agitate_s
 
     def abandon(self, view: View) -> None:
         """Record how far the motion came."""
-        self._motion.abandon(view)
+        if self._now is not None:
+            self._now.abandon(view)
 
-    def _over(self, view: View) -> Turn:
-        trouble = self._motion.trouble()
-        if trouble is not None:
-            return Turn(wake_s=view.now_s, trouble=trouble)
-        ml = ml_for(self._motion.pump, self._motion.count_seen)
-        if self._step.purpose is Purpose.TRIM:
-            view.memory.trim_dosed_ml = ml
-        note = f"{ml:.1f} mL of {self._step.target_ml:.1f} mL"
+    def _begin(self, view: View, before: dict[str, StillWeight] | None = None) -> None:
+        """Make the next motion, unless the pump or the age of the reading stands against it."""
+        step, pump = self._step, view.site.rig.pumps[self._step.pump]
+        if self._reading_too_old(view):
+            self._done = True
+            return
+        refused = refused_tube(view, pump)
+        if refused is not None:
+            self._untold.append(refused)
+            return
+        scale = scale_of(view, pump)
+        motion = CountedMotion(
+            pump, step.input, self._rest_ml, step.rate_ml_min, step.purpose, weighed=scale is not None
+        )
+        self._now = WeighedMotion(motion, scale, view.site.inputs[step.input].density_kg_l, before)
+
+    def _end_trim(self, view: View) -> None:
+        """Give nothing more of a trim; what has moved is still weighed."""
+        if self._now is None or self._now.motion.state is MotionState.NEW:
+            self._now, self._done = None, True
+        elif self._now.motion.under_way:
+            self._now.abandon(view, TOO_LATE)
+        else:
+            self._now.resume(view)
+
+    def _reading_too_old(self, view: View) -> bool:
+        """Tell whether a trim that has not begun was held up until its reading proves nothing any more."""
+        if self._step.purpose is not Purpose.TRIM or not view.memory.readings or self._bases:
+            return False
+        agitate_s = view.site.inputs[self._step.input].agitate_s
+        return view.now_s - view.memory.readings[-1].at_s > READING_KEEPS_S + agitate_s
+
+    def _judge(self, view: View, now: WeighedMotion) -> None:
+        """Take in a motion whose result is on disk, and say what follows from it."""
+        motion, self._now = now.motion, None
+        self._ml += motion.ml
+        self._doubt_ml += motion.uncertainty_ml
+        self._bases.add(motion.basis)
+        self._learn(view, now)
+        self._done = True
+        unproven = motion.trouble()
+        if unproven is not None:
+            self._untold.append(unproven)
+        elif now.missing:
+            trouble = self._missing(view, now)
+            if not self._told_missing:
+                self._untold.append(trouble)
+            self._told_missing = False
+        elif now.weighed is not None and self._rest_ml > 0.0:
+            self._judge_weight(view, now)
+
+    def _learn(self, view: View, now: WeighedMotion) -> None:
+        """Keep what the weighing says of the tube, and tell what is wrong with tube or scale."""
+        pump, weighed = now.motion.pump, now.weighed
+        if now.lost:
+            text = f"scale {pump.scale} at the dose of {self._step.input}: {now.lost}"
+            told = once(view, Trouble(Cause.SCALE_LOST, text), pump.scale or "")
+        elif weighed is None or now.missing or not now.motion.proven:
+            return
+        else:
+            learn_tube(view, pump, now.motion.count_seen, weighed.ml, weighed.uncertainty_ml)
+            told = drift_told(view, pump)
+        if told is not None:
+            self._untold.append(told)
+
+    def _judge_weight(self, view: View, now: WeighedMotion) -> None:
+        step = self._step
+        verdict = judge(
+            view.site.policy.stock, step.purpose, step.target_ml, self._ml, self._doubt_ml, self._topped_up
+        )
+        self._rest_ml = max(step.target_ml - self._ml, 0.0)
+        if verdict is Next.ENOUGH:
+            return
+        if verdict is Next.EXCESS:
+            self._untold.append(Trouble(Cause.DOSE_EXCESS, self._amounts()))
+        elif verdict is Next.MISSING:
+            self._untold.append(self._missing(view, now))
+        elif verdict is Next.TOP_UP and self._may_top_up(view, now):
+            self._topped_up, self._done = True, False
+            self._begin(view, now.after)
+        else:
+            self._untold.append(Trouble(Cause.DOSE_MISSING, f"{self._amounts()}; resume takes it as it is"))
+
+    def _may_top_up(self, view: View, now: WeighedMotion) -> bool:
+        """Tell whether the pump can meter what is missing, within what bottle and caps allow tonight."""
+        pump = now.motion.pump
+        floor = self._rest_ml >= pump.min_dose_ml
+        return floor and why_not_begin(view, pump, self._step.input, self._rest_ml) is None
+
+    def _missing(self, view: View, now: WeighedMotion) -> Trouble:
+        """Tell a dose that did not come; of an addition, what is missing is moved after the resume."""
+        seen = now.missing or self._amounts()
+        ml = self._ml if self._now is None else self._ml + now.motion.ml
+        self._rest_ml = max(self._step.target_ml - ml, 0.0)
+        pump = now.motion.pump
+        goes_on = self._step.purpose is Purpose.ADDITION and self._rest_ml >= pump.min_dose_ml
+        self._done = not goes_on
+        view.memory.refilled.add(self._step.input)
+        then = f"resume moves the missing {self._rest_ml:.0f} mL" if goes_on else "resume takes it as it is"
+        return Trouble(
+            Cause.DOSE_MISSING,
+            f"{self._step.input}: {seen}: bottle empty, tube blocked or leaking air, rotor or tube of pump "
+            f"{pump.name} broken. Put it right and prime the tube into a cup; {then}",
+        )
+
+    def _amounts(self) -> str:
+        return (
+            f"{self._ml:.1f} ± {self._doubt_ml:.1f} mL of {self._step.input} left the bottle by weight, "
+            f"{self._step.target_ml:.1f} mL were wanted"
+        )
+
+    def _end(self, view: View) -> Turn:
+        step, memory = self._step, view.memory
+        if step.purpose is Purpose.TRIM:
+            memory.trim_dosed_ml = self._ml
+            if self._ml <= 0.0:
+                memory.trim_asked = None
+        by = " and ".join(sorted(basis.value for basis in self._bases)) or TOO_LATE
+        note = f"{self._ml:.1f} mL of {step.target_ml:.1f} mL, {by}"
+        tube = memory.tubes.get(step.pump)
+        if tube is not None and tube.doses:
+            note = f"{note}; tube {tube.drift_share * 100:+.1f} % off its calibration"
         return Turn(self._stirring, wake_s=view.now_s, done=True, note=note)

@@ -13,13 +13,14 @@ from typing import Protocol
 
 from controller.measure.buffering import Direction, Titration
 from controller.measure.trim import TrimState
+from controller.measure.tube import TubeEstimate
 from controller.plan.steps import AnyStep, Plan
 from controller.record.events import AnyEvent
 from controller.run.arrived import Arrivals
 from controller.run.image import Image
 from controller.run.readings import Readings
 from controller.run.request import ALL_OFF, Request
-from controller.run.situation import Trouble
+from controller.run.situation import Cause, Trouble
 from controller.settings.values import Site
 
 
@@ -50,7 +51,9 @@ class Memory:
     pH). `boot_id` is the board's, as the batch believes it.
     `trim_asked` is the trim under way: its direction and the pH before it; `trim_dosed_ml` what
     of it has gone in. `remembered` are answers of earlier nights. `asked_ml` is what was asked of each pump
-    tonight; `refilled` are the inputs whose bottle a person was sent to. `arrivals` follow the level.
+    tonight; `refilled` are the inputs whose bottle a person was sent to. `tubes` are
+    the running estimates by pump; `told` is what is told once a night, and of what; `arrivals` follow the
+    level.
     """
 
     batch: int
@@ -68,6 +71,8 @@ class Memory:
     remembered: tuple[Titration, ...] = ()
     asked_ml: dict[str, float] = field(default_factory=dict)
     refilled: set[str] = field(default_factory=set)
+    tubes: dict[str, TubeEstimate] = field(default_factory=dict)
+    told: set[tuple[Cause, str]] = field(default_factory=set)
     arrivals: Arrivals = field(default_factory=Arrivals)
     released: bool = False
     released_at_s: float | None = None

@@ -1,29 +1,61 @@
-"""Rinse: wash the manifold with several small shots of water, each a counted motion of its own."""
+"""Rinse: wash the manifold with several small shots of water, each a counted motion of its own.
+
+Where the water can stands on a scale the whole step is weighed: a rinse that did not come would leave one
+concentrate in the line for the next to meet.
+"""
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable
 
+from controller.measure.weighing import StillWeight, WeighedAmount, beyond_doubt, weighed_amount
+from controller.measure.weight_loss import MISSING_SHARE
 from controller.plan.steps import Rinse
 from controller.plan.times import RINSE_PAUSE_S
+from controller.record.events import Weighing
+from controller.run.metered import drift_told, learn_tube, once
 from controller.run.motion import CountedMotion, MotionState
 from controller.run.phases.phase import Turn, View
 from controller.run.request import Request
-from controller.run.situation import Trouble
+from controller.run.situation import Cause, Trouble
+from controller.run.weigher import Weigher, scale_of
+from controller.settings.values import Pump
+
+WATER_KG_L = 0.998
+"""Near enough from 10 to 28 °C (0.9997 to 0.9962: CIPM, Metrologia 38 (2001) 301)."""
 
 
 class RinsePhase:
-    """Repeat the shot, with a pause in which the line drains. `shot` makes one fresh motion."""
+    """Repeat the shot, with a pause in which the line drains. `shot` makes one fresh motion.
+
+    Weighed before the first shot and after the last. A rinse of which too little came is told, and is done
+    again from its first shot once a person has resumed.
+    """
 
     def __init__(self, step: Rinse, shot: Callable[[], CountedMotion]) -> None:
+        self._step = step
         self._shot = shot
         self._motion = shot()
         self._left = step.times
         self._pause_until_s: float | None = None
+        self._weigher: Weigher | None = None
+        self._before: StillWeight | None = None
+        self._asked = False
+        self._shots: list[CountedMotion] = []
+        self._in_part = False
+        self._from_ml = 0.0
+        self._untold: deque[Trouble] = deque()
 
     def scan(self, view: View) -> Turn:
-        """Ask for stir and the present shot."""
+        """Ask for stir and the present shot; tell what was seen, one thing a scan."""
         still = Request(stir=True)
+        if self._untold:
+            return Turn(still, wake_s=view.now_s, trouble=self._untold.popleft())
+        if not self._asked:
+            return self._weigh_before(view, still)
+        if self._left <= 0:
+            return self._weigh_after(view, still)
         if self._pause_until_s is not None:
             if view.now_s < self._pause_until_s:
                 return Turn(still, wake_s=self._pause_until_s)
@@ -45,15 +77,103 @@ class RinsePhase:
         return self._motion.trouble()
 
     def resume(self, view: View) -> None:
-        """Go on with the shot under way."""
+        """Go on with the shot under way. A person may have filled the can: only what comes now is weighed."""
+        self._weigher = self._before = None
+        begun = bool(self._shots) or self._motion.state is not MotionState.NEW
+        self._asked, self._in_part = False, self._in_part or begun
+        self._shots = []
+        self._from_ml = self._motion.counted_ml if self._left > 0 else 0.0
 
     def abandon(self, view: View) -> None:
         """Record how far the shot came."""
         self._motion.abandon(view)
 
     def _after_shot(self, view: View, still: Request) -> Turn:
+        self._shots.append(self._motion)
         self._left -= 1
-        if self._left <= 0:
+        if self._left > 0:
+            self._pause_until_s = view.now_s + RINSE_PAUSE_S
+            return Turn(still, wake_s=self._pause_until_s)
+        return Turn(still, wake_s=view.now_s, done=self._before is None)
+
+    def _weigh_before(self, view: View, still: Request) -> Turn:
+        scale = scale_of(view, self._motion.pump)
+        if scale is None:
+            self._asked = True
+            return Turn(still, wake_s=view.now_s)
+        wake_s = self._weigh(view, scale)
+        if self._weigher is not None:
+            return Turn(still, wake_s=wake_s)
+        self._asked = True
+        if self._before is None:
+            self._tell_lost(view, scale, "it gave no still weight before the rinse")
+        return Turn(still, wake_s=view.now_s)
+
+    def _weigh(self, view: View, scale: str) -> float:
+        """Take one scan of a weighing; `_weigher` is None again when it is over, its weight in `_before`."""
+        self._weigher = self._weigher or Weigher(scale)
+        wake_s = self._weigher.scan(view)
+        if self._weigher.over:
+            self._before, self._weigher = self._weigher.weights.get(scale), None
+        return wake_s
+
+    def _weigh_after(self, view: View, still: Request) -> Turn:
+        before, pump = self._before, self._motion.pump
+        if before is None or pump.scale is None:
             return Turn(still, wake_s=view.now_s, done=True)
-        self._pause_until_s = view.now_s + RINSE_PAUSE_S
-        return Turn(still, wake_s=self._pause_until_s)
+        self._weigher = self._weigher or Weigher(pump.scale)
+        wake_s = self._weigher.scan(view)
+        if not self._weigher.over:
+            return Turn(still, wake_s=wake_s)
+        after, self._weigher, self._before = self._weigher.weights.get(pump.scale), None, None
+        if after is None:
+            self._tell_lost(view, pump.scale, "it gave no still weight after the rinse")
+            return Turn(still, wake_s=view.now_s)
+        weighed = weighed_amount(before, after, WATER_KG_L)
+        if beyond_doubt(-weighed.ml, weighed.uncertainty_ml):
+            self._tell_lost(view, pump.scale, "the can became heavier")
+            return Turn(still, wake_s=view.now_s)
+        return self._judge(view, still, pump, weighed)
+
+    def _judge(self, view: View, still: Request, pump: Pump, weighed: WeighedAmount) -> Turn:
+        """Go on, or tell that the line was not rinsed. What was weighed whole goes on record and teaches."""
+        counted_ml = sum(shot.ml for shot in self._shots) - self._from_ml
+        short_ml = counted_ml - weighed.ml
+        if not self._in_part:
+            self._keep(view, pump, weighed)
+        said = f"{weighed.ml:.0f} mL of {counted_ml:.0f} mL of rinse water left the can by weight"
+        if short_ml > MISSING_SHARE * counted_ml and beyond_doubt(short_ml, weighed.uncertainty_ml):
+            self._begin_again()
+            text = f"{said}: fill it, free tube and pump {pump.name}; resume rinses the line again"
+            return Turn(still, wake_s=view.now_s, trouble=Trouble(Cause.DOSE_MISSING, text))
+        drifts = drift_told(view, pump)
+        if drifts is not None:
+            self._untold.append(drifts)
+        return Turn(still, wake_s=view.now_s, done=drifts is None, note=said)
+
+    def _keep(self, view: View, pump: Pump, weighed: WeighedAmount) -> None:
+        """Put the weight of the whole rinse on record, under its last shot, and learn of the tube from it."""
+        view.put(
+            Weighing(
+                batch=view.memory.batch,
+                number=view.number,
+                dose_id=self._shots[-1].dose_id,
+                scale=pump.scale or "",
+                before_g=weighed.before_g,
+                after_g=weighed.after_g,
+                ml=weighed.ml,
+                uncertainty_ml=weighed.uncertainty_ml,
+            )
+        )
+        counts = sum(shot.count_seen for shot in self._shots)
+        learn_tube(view, pump, counts, weighed.ml, weighed.uncertainty_ml, doses=len(self._shots))
+
+    def _begin_again(self) -> None:
+        self._left, self._shots, self._in_part = self._step.times, [], True
+        self._motion = self._shot()
+        self._asked = False
+
+    def _tell_lost(self, view: View, scale: str, why: str) -> None:
+        told = once(view, Trouble(Cause.SCALE_LOST, f"scale {scale} at the rinse: {why}"), scale)
+        if told is not None:
+            self._untold.append(told)
