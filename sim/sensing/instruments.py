@@ -131,18 +131,25 @@ class Instruments:
         dt_s, self._unseen_s = self._unseen_s, 0.0
         tank, near = self._tank, self._near
         froth_share = _froth_share(tank, near.air)
-        for probe in self._probes:
-            wet, around_c, us_cm = self._around(probe.true.probe_height_mm)
-            probe.advance(dt_s, tank.ph_at_probe() if wet else 7.0, around_c, us_cm, wet, froth_share)
-        _, around_c, us_cm = self._around(self.probe.true.probe_height_mm)
+        wet, around_c, us_cm = first = self._around(self.probe.true.probe_height_mm)
+        ph = tank.ph_at_probe() if wet else 7.0
+        self.probe.advance(dt_s, ph, around_c, us_cm, wet, froth_share)
+        if self.second_probe is not None:
+            height_mm = self.second_probe.true.probe_height_mm
+            beside = height_mm == self.probe.true.probe_height_mm
+            wet, there_c, there_us_cm = first if beside else self._around(height_mm)
+            ph = tank.ph_at_probe() if wet else 7.0
+            self.second_probe.advance(dt_s, ph, there_c, there_us_cm, wet, froth_share)
         self.cell.advance(dt_s, us_cm, around_c)
         self.flow_meter.advance(dt_s)
         self.tank_thermometer.advance(dt_s, around_c)
         self.supply_thermometer.lag_s = self._running_pipe_s if near.filling else self._still_pipe_s
         self.supply_thermometer.advance(dt_s, self.supply.at_c(tank.age_s) if near.filling else tank.room_c)
         self.level.sees(tank.level_mm, tank.foam_mm)
-        for platform in self.scales.values():
-            platform.advance(dt_s, tank.room_c, near)
+        if dt_s > 0.0 and self.scales:
+            room_c = tank.room_c
+            for platform in self.scales.values():
+                platform.advance(dt_s, room_c, near)
 
     def _around(self, height_mm: float) -> tuple[bool, float, float]:
         """Return whether what hangs so high is wet, its surroundings' temperature and conductivity, µS/cm."""
