@@ -3,9 +3,11 @@
 Pure. A running mean of weighed doses, the newest counting most, with the calibration as a first guess; what
 to do about a tube is said elsewhere.
 
-Weights are one over the variance of each dose (weighted mean, JCGM 100:2008); old ones fade by a constant
-factor a dose. That a tube drifts 5 to 20 % over its life, most of it in the first hours, and repeats a dose
-within 0.5 to 1 %, is from memory; 3 % and 8 % are common practice, no source.
+Weights are one over the variance of each dose (weighted mean, JCGM 100:2008). What was known before grows
+doubtful with the counts that the tube makes, as a random walk does (Kalman, J. Basic Eng. 82 (1960) 35): a
+small dose, which a scale can hardly tell, then neither teaches much nor makes anything forgotten. That a tube
+drifts 5 to 20 % over its life, most of it in the first hours, and repeats a dose within 0.5 to 1 %, is from
+memory; 3 % and 8 % are common practice, no source.
 """
 
 from __future__ import annotations
@@ -18,10 +20,13 @@ from enum import Enum
 WARN_SHARE = 0.03
 REFUSE_SHARE = 0.08
 """So far off its calibration a tube is told of, and no longer used."""
-FADES = 0.7
-"""What a dose counts after one more (assumed): some three of the newest make the estimate."""
-CALIBRATED_STANDARD_SHARE = 0.02
-"""Standard doubt of the calibration as a first guess, as a share: a good weighing outweighs it (assumed)."""
+WANDERS_SHARE = 0.0045
+WANDERS_COUNTS = 100_000
+"""A tube wanders off by so much (standard deviation) within so many counts (assumed: a run-in tube wears by a
+quarter of that, a new one by more)."""
+CALIBRATED_STANDARD_SHARE = 0.005
+"""Standard doubt of the calibration as a first guess, as a share (assumed: ten deliveries by weight, a day of
+use). A tube that has drifted further since is found by its first good weighings, or taken for another."""
 REPEAT_SHARE = 0.005
 """Standard deviation of one dose from the tube's mean, as a share (from memory: 0.5 to 1 %)."""
 JUMP_SIGMAS = 5.0
@@ -91,10 +96,10 @@ def with_dose(tube: TubeEstimate, dose: TubeDose) -> TubeEstimate:
     if not TUBE_SHARES[0] <= share <= TUBE_SHARES[1]:
         return tube
     variance = (dose.uncertainty_ml / 2.0 / counted_ml) ** 2 + REPEAT_SHARE**2
-    before = tube.standard_share**2
+    before = tube.standard_share**2 + WANDERS_SHARE**2 * dose.counts / WANDERS_COUNTS
     if abs(share - tube.share) > JUMP_SIGMAS * math.sqrt(before + variance):
         return TubeEstimate(tube.calibrated_ml_per_count, share, math.sqrt(variance), tube.doses + 1)
-    known, told = FADES / before, 1.0 / variance
+    known, told = 1.0 / before, 1.0 / variance
     mean = (known * tube.share + told * share) / (known + told)
     return TubeEstimate(tube.calibrated_ml_per_count, mean, (known + told) ** -0.5, tube.doses + 1)
 
