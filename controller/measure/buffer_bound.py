@@ -79,7 +79,7 @@ class _Proof:
 
 
 def _ways(seen: Sequence[Titration]) -> Iterator[_Way]:
-    """Give each answer, and each unbroken row that ends with the latest: over a longer way noise weighs less."""
+    """Give each answer, and each unbroken row that ends with the latest: on a long way noise weighs less."""
     tail = list(seen[-1:])
     for earlier, later in reversed(list(pairwise(seen))):
         if not math.isclose(earlier.ph_after, later.ph_before, abs_tol=1e-6):

@@ -6,6 +6,7 @@ counts, and every limit of the policy, is `trim.py`.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -22,6 +23,27 @@ UNCONFIRMED_DOUBT = 0.25
 CONFIRMED_BY_DOUBTS = 5.0
 CONFIRMED_TIMES = 1.25
 CONFIRMED_DOUBT = 0.10
+
+
+# A pK moves by at most so much a kelvin in the range of a feed: carbonic acid from 6.464 at 10 to 6.352 at
+# 25 °C (Plummer & Busenberg 1982); far from its pK a site then takes up so many times more or less.
+PK_PER_K = 0.0075
+
+
+@dataclass(frozen=True, slots=True)
+class Remembered:
+    """Answers of earlier nights, in water `apart_k` warmer or cooler than tonight's."""
+
+    answers: tuple[Titration, ...] = ()
+    apart_k: float = 0.0
+
+    @property
+    def times(self) -> float:
+        """How many times less buffering the other temperature alone may mean."""
+        return math.pow(10.0, PK_PER_K * self.apart_k)
+
+
+NOTHING = Remembered()
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,14 +79,15 @@ class Knowledge:
 
 def knowledge(
     answers: Sequence[Titration],
-    remembered: Sequence[Titration],
+    remembered: Remembered,
     direction: Direction,
     doubt_ph: float,
     given_ml_l: float,
 ) -> Knowledge:
     """Sort out what is known for one direction; memory is scaled to tonight once tonight tells enough."""
     tonight = _telling(answers, direction)
-    memory = _telling(remembered, direction)
+    memory = _telling(remembered.answers, direction)
+    warmth_doubt = math.log(remembered.times)
     scales = _scales(tonight, memory, doubt_ph)
     if scales is None:
         return Knowledge(tonight, memory, memory, UNCONFIRMED_DOUBT, UNCONFIRMED_TIMES, doubt_ph, given_ml_l)
@@ -73,8 +96,8 @@ def knowledge(
         tonight,
         _scaled(memory, likely),
         _scaled(memory, cautious),
-        CONFIRMED_DOUBT,
-        CONFIRMED_TIMES,
+        math.hypot(CONFIRMED_DOUBT, warmth_doubt),
+        CONFIRMED_TIMES * remembered.times,
         doubt_ph,
         given_ml_l,
     )

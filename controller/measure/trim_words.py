@@ -28,9 +28,15 @@ class Obstacle(Enum):
 
 @dataclass(frozen=True, slots=True)
 class TrimState:
-    """Everything that was added to this tank tonight to trim pH, with the answers, in order."""
+    """Everything that was added to this tank tonight to trim pH, with the answers, in order.
+
+    `waits` is how often the tank was given more time instead, `waited_ph` how far pH went in the last one
+    since the last trim, towards where that trim goes; None: there was none.
+    """
 
     answers: tuple[Titration, ...] = ()
+    waits: int = 0
+    waited_ph: float | None = None
 
     @property
     def trims(self) -> int:
@@ -79,6 +85,19 @@ class Add:
 
 
 @dataclass(frozen=True, slots=True)
+class Wait:
+    """Give what was dosed more time to dissolve, and look again: `believed` and `did` are for the record."""
+
+    believed: str
+    did: str
+
+    @property
+    def text(self) -> str:
+        """Say what is believed and what is done about it."""
+        return f"{self.believed}; {self.did}"
+
+
+@dataclass(frozen=True, slots=True)
 class GiveUp:
     """pH cannot be trimmed tonight without a person. The tank must not be fed."""
 
@@ -92,4 +111,4 @@ class GiveUp:
         return f"{self.reason}; {self.remedy}"
 
 
-TrimDecision = InWindow | Add | GiveUp
+TrimDecision = InWindow | Add | Wait | GiveUp

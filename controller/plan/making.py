@@ -161,7 +161,9 @@ def settle_and_measure(site: Site) -> tuple[Settle, Measure]:
     return settle, measure
 
 
-def trim_step(ph_low: float, ph_high: float, acid: str | None, base: str | None) -> Trim:
+def trim_step(
+    ph_low: float, ph_high: float, acid: str | None, base: str | None, *, before_rebound: bool = False
+) -> Trim:
     """Return the judgement of the reading before it; `ph_low` to `ph_high` is the aim, not the window."""
     return Trim(
         kind=StepKind.TRIM,
@@ -171,6 +173,7 @@ def trim_step(ph_low: float, ph_high: float, acid: str | None, base: str | None)
         ph_high=ph_high,
         acid=acid,
         base=base,
+        before_rebound=before_rebound,
     )
 
 

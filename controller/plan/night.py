@@ -42,7 +42,7 @@ def night_steps(
         fill_step(site, shares.before_top_up_l, shares.top_up_to_l, top_up=True),
         final_mix(site, shares.top_up_to_l, inputs, air=air),
         *settle_and_measure(site),
-        _trim(site, recipe),
+        _trim(site, recipe, before_rebound=True),
         *_rebound_steps(site, recipe, air=air),
         *_living_steps(site, living, inputs, shares.heel_l),
         release_step(recipe),
@@ -69,10 +69,16 @@ def _addition_steps(
     return tuple(steps)
 
 
-def _trim(site: Site, recipe: Recipe) -> Trim:
+def _trim(site: Site, recipe: Recipe, *, before_rebound: bool = False) -> Trim:
     """Return a judgement whose aim lies inside the window by the site's guard at each edge."""
     guard_ph = site.policy.trim.guard_share * (recipe.ph_high - recipe.ph_low)
-    return trim_step(recipe.ph_low + guard_ph, recipe.ph_high - guard_ph, recipe.trim_acid, recipe.trim_base)
+    return trim_step(
+        recipe.ph_low + guard_ph,
+        recipe.ph_high - guard_ph,
+        recipe.trim_acid,
+        recipe.trim_base,
+        before_rebound=before_rebound,
+    )
 
 
 def _rebound_steps(site: Site, recipe: Recipe, *, air: bool) -> tuple[AnyStep, ...]:

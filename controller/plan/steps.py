@@ -138,13 +138,15 @@ class Trim(Step):
     """Judge the last reading, and trim if it is not between `ph_low` and `ph_high`.
 
     These lie inside the recipe's window, by which the release judges. A trim adds the steps of one
-    round (dose, rinse, mix, settle, measure, trim) right after this one.
+    round (dose, rinse, mix, settle, measure, trim) right after this one. `before_rebound`: CO2 has yet to
+    leave, and pH to rise with it.
     """
 
     ph_low: float
     ph_high: float
     acid: str | None
     base: str | None
+    before_rebound: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

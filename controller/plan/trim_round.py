@@ -1,4 +1,4 @@
-"""One round of trimming pH: agitate, dose, rinse, mix, settle, measure, trim.
+"""One round of trimming pH: agitate, dose, rinse, mix, settle, measure, trim; or one of waiting only.
 
 How much acid or base to give is not decided here, only what must happen around it.
 """
@@ -15,7 +15,7 @@ from controller.plan.making import (
 )
 from controller.plan.mixing import is_suspension, mix_s
 from controller.plan.rinsing import rinses_after
-from controller.plan.steps import AnyStep, Mix, Purpose
+from controller.plan.steps import AnyStep, Mix, Purpose, Trim
 from controller.settings.values import Input, Site
 
 
@@ -27,6 +27,8 @@ def trim_round(
     ph_high: float,
     acid: str | None,
     base: str | None,
+    *,
+    before_rebound: bool = False,
 ) -> tuple[AnyStep, ...]:
     """Return the steps of one trim with `ml` of an acid or base.
 
@@ -41,7 +43,17 @@ def trim_round(
         rinse_step(site, input_name, rinses_after(site.rig.manifold, full=True)),
         _mix(site, liquid),
         *settle_and_measure(site),
-        trim_step(ph_low, ph_high, acid, base),
+        trim_step(ph_low, ph_high, acid, base, before_rebound=before_rebound),
+    )
+
+
+def wait_round(site: Site, trim: Trim) -> tuple[AnyStep, ...]:
+    """Return the steps that give what was dosed more time to dissolve, and judge again by the same `trim`."""
+    stir_s = max(site.policy.mixing.base_wait_s, site.policy.mixing.min_mix_s)
+    return (
+        plain_mix("Let what was dosed dissolve", stir_s, air=False),
+        *settle_and_measure(site),
+        trim,
     )
 
 

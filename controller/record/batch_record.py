@@ -6,7 +6,7 @@ Gathering rows into a batch lives here. Adding up amounts is in `amounts.py`, te
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Generic, cast, get_args
@@ -161,13 +161,12 @@ def read_batch(path: Path, batch: int | None = None) -> BatchRecord:
         )
 
 
-def last_released(path: Path, recipe: str) -> BatchRecord | None:
-    """Read the newest batch of a recipe that was released, or None."""
+def released_before(path: Path, recipe: str) -> Iterator[BatchRecord]:
+    """Read the released batches of a recipe, the newest first, each when it is asked for."""
     for summary in reversed(list_batches(path)):
         ended = summary.ended
         if summary.started.event.recipe == recipe and ended is not None and ended.event.released:
-            return read_batch(path, summary.batch)
-    return None
+            yield read_batch(path, summary.batch)
 
 
 def _find(path: Path, starts: Sequence[Row[BatchStarted]], batch: int | None) -> int:

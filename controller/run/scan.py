@@ -11,7 +11,7 @@ from collections.abc import Callable, Mapping
 from datetime import date
 from types import MappingProxyType
 
-from controller.measure.buffering import Titration
+from controller.measure.trim_history import NO_HISTORY, TrimHistory
 from controller.measure.tube import TubeEstimate
 from controller.plan.steps import Plan, StepKind
 from controller.record.writer import Ledger
@@ -79,14 +79,14 @@ class Scan:
         plan_json: str,
         batch: int,
         first_dose_id: int,
-        remembered: tuple[Titration, ...] = (),
+        history: TrimHistory = NO_HISTORY,
         tubes: Mapping[str, TubeEstimate] = MappingProxyType({}),
     ) -> None:
         """Lay a plan ready for START, with what earlier nights taught of trims and tubes.
 
         Raises RuntimeError unless idle.
         """
-        memory = Memory(batch, plan, first_dose_id, remembered=remembered, tubes=dict(tubes))
+        memory = Memory(batch, plan, first_dose_id, history=history, tubes=dict(tubes))
         self._procedure.lay(memory, plan_json)
 
     def order(self, command: Command, by: str) -> None:

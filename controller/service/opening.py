@@ -6,18 +6,18 @@ import json
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from controller.measure.buffering import Titration
+from controller.measure.trim_history import TrimHistory
 from controller.measure.tube import TubeEstimate
 from controller.plan.as_json import plan_as_json
 from controller.plan.batch import plan_batch
 from controller.plan.steps import Plan
 from controller.plan.tonight import tonight_from
-from controller.record.batch_record import last_released
+from controller.record.batch_record import released_before
 from controller.record.journal import Journal
 from controller.record.recovery import last_batch, last_dose_id
 from controller.run.image import Image
 from controller.run.readings import readings_from
-from controller.run.remembered import remembered_answers
+from controller.run.remembered import trim_history
 from controller.run.remembered_tubes import remembered_tubes
 from controller.run.scan import Scan
 from controller.settings.values import Site
@@ -33,13 +33,13 @@ class Opening:
     plan: Plan
     batch: int
     first_dose_id: int
-    remembered: tuple[Titration, ...]
+    history: TrimHistory
     tubes: Mapping[str, TubeEstimate]
 
     def lay(self, scan: Scan) -> None:
         """Lay the plan ready for START."""
         text = json.dumps(plan_as_json(self.plan))
-        scan.load(self.plan, text, self.batch, self.first_dose_id, self.remembered, self.tubes)
+        scan.load(self.plan, text, self.batch, self.first_dose_id, self.history, self.tubes)
 
 
 def plan_for_the_tank(site: Site, recipe: str, image: Image) -> Plan:
@@ -52,11 +52,10 @@ def plan_for_the_tank(site: Site, recipe: str, image: Image) -> Plan:
 def open_batch(site: Site, plan: Plan, journal: Journal) -> Opening:
     """Number the batch and its doses after all that the record holds; raises RecordFault."""
     last = last_batch(journal)
-    before = last_released(journal.path, plan.recipe)
     return Opening(
         plan=plan,
         batch=1 if last is None else last.started.event.batch + 1,
         first_dose_id=last_dose_id(journal) + 1,
-        remembered=() if before is None else remembered_answers(before, site),
+        history=trim_history(released_before(journal.path, plan.recipe), site, site.recipes[plan.recipe]),
         tubes=remembered_tubes(journal, site),
     )

@@ -141,7 +141,7 @@ def test_a_later_dose_is_the_share_of_the_believed_need_and_says_so() -> None:
     assert decision.ml == pytest.approx(0.5 * need_ml)
     assert "pH 6.40" in decision.believed
     assert "citric_acid" in decision.did
-    assert "50% of the believed need" in decision.text
+    assert "50% of that" in decision.text
 
 
 def test_a_steep_answer_keeps_the_next_dose_inside_the_far_edge_even_if_the_response_doubles() -> None:

@@ -20,8 +20,11 @@ AMMONIUM = 9.244
 WATER = 13.995
 HUMIC = (3.05, 3.75, 4.45, 5.15), (7.0, 8.2, 9.4, 10.6)
 
-# Slow limestone (assumed): the share that is left halves in so long at pH 5, and twice as slowly a pH higher.
-HALF_LIFE_S = 400.0
+# Limestone dissolves by k1 a(H) + k2 a(CO2) + k3 in mmol/(cm2 s), far from saturation, at 25 °C (Plummer,
+# Wigley & Parkhurst 1978; from memory); the grains are spheres of this size and 2.71 g/cm3, and stay alike.
+PER_H, PER_CO2, PER_WATER = 0.0512, 3.45e-5, 1.19e-7
+GRAIN_CM = 10e-4
+SURFACE_CM2_MMOL = 6.0 / (GRAIN_CM * 2.71) * 0.10009
 
 
 def negative_charge(pks: tuple[float, ...], ph: float) -> float:
@@ -84,8 +87,10 @@ class TitratedWater:
         """Let limestone dissolve, in steps over which pH hardly moves."""
         steps = 6 if self.limestone_mmol_l > 0.0 else 0
         for _ in range(steps):
-            slower = 2.0 ** (self.ph() - 5.0)
-            gone = self.limestone_mmol_l * (1.0 - 0.5 ** (for_s / steps / (HALF_LIFE_S * slower)))
+            h = 10.0 ** -self.ph()
+            co2 = self.carbonate_mmol_l / 1000.0 / (1.0 + 10.0 ** -CARBONIC[0] / h)
+            per_s = (PER_H * h + PER_CO2 * co2 + PER_WATER) * SURFACE_CM2_MMOL
+            gone = self.limestone_mmol_l * -math.expm1(-per_s * for_s / steps)
             self.limestone_mmol_l -= gone
             self.carbonate_mmol_l += gone
             self.strong_meq_l += 2.0 * gone

@@ -18,8 +18,10 @@ from controller.measure.trim import (
     InWindow,
     Titration,
     TrimState,
+    Wait,
     decide,
     learn,
+    learn_wait,
     reading_doubt_ph,
 )
 from controller.settings.values import Form, Input, Reaction, TrimPolicy
@@ -42,7 +44,7 @@ SAMPLES = 13
 BASE_WAIT_S = 1200.0
 
 
-def trim_input(name: str, reaction: Reaction) -> Input:
+def trim_input(name: str, reaction: Reaction, *, slow: bool = False) -> Input:
     """Make an acid or base of which trim only reads the name."""
     return Input(
         name=name,
@@ -55,7 +57,7 @@ def trim_input(name: str, reaction: Reaction) -> Input:
         living=False,
         foams=False,
         oxidiser=False,
-        slow_dissolving=False,
+        slow_dissolving=slow,
         density_kg_l=1.07,
         viscosity_mpa_s=1.5,
         max_ml_min=60.0,
@@ -70,7 +72,7 @@ def trim_input(name: str, reaction: Reaction) -> Input:
 ACID = trim_input("citric_acid", Reaction.ACID)
 PHOSPHORIC = trim_input("phosphoric_acid", Reaction.ACID)
 BASE = trim_input("potassium_hydroxide", Reaction.BASE)
-LIMESTONE = trim_input("limestone", Reaction.BASE)
+LIMESTONE = trim_input("limestone", Reaction.BASE, slow=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,6 +165,12 @@ def trim_night(
             remembered=remembered,
             reading_u_ph=u_ph,
         )
+        if isinstance(decision, Wait):
+            water.wait(BASE_WAIT_S)
+            ph, u_ph = probe.read(water)
+            state = learn_wait(state, ph)
+            past_ph = max(past_ph, low - water.ph() if downwards else water.ph() - high)
+            continue
         if not isinstance(decision, Add):
             water.wait(BASE_WAIT_S)
             past_ph = max(past_ph, low - water.ph() if downwards else water.ph() - high)

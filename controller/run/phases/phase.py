@@ -11,8 +11,9 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Protocol
 
-from controller.measure.buffering import Direction, Titration
+from controller.measure.buffering import Direction
 from controller.measure.trim import TrimState
+from controller.measure.trim_history import NO_HISTORY, TrimHistory
 from controller.measure.tube import TubeEstimate
 from controller.plan.steps import AnyStep, Plan
 from controller.record.events import AnyEvent
@@ -49,11 +50,11 @@ class Memory:
     `agitating_since_s` holds, for each agitator now on, since when without a break.
     `readings` are the accepted ones in order, `settling` what each pH probe said since the last stir (time,
     pH). `boot_id` is the board's, as the batch believes it.
-    `trim_asked` is the trim under way: its direction and the pH before it; `trim_dosed_ml` what
-    of it has gone in. `remembered` are answers of earlier nights. `asked_ml` is what was asked of each pump
-    tonight; `refilled` are the inputs whose bottle a person was sent to. `tubes` are
-    the running estimates by pump; `told` is what is told once a night, and of what; `arrivals` follow the
-    level.
+    `trim_asked` is the trim under way: its direction and the reading before it; `trim_dosed_ml` what
+    of it has gone in; `trim_waits`: a trim is given more time. `history` is what earlier nights taught.
+    `asked_ml` is what was asked of each pump tonight; `refilled` are the inputs whose bottle a person was
+    sent to. `tubes` are the running estimates by pump; `told` is what is told once a night, and of what;
+    `arrivals` follow the level.
     """
 
     batch: int
@@ -66,9 +67,10 @@ class Memory:
     settling: dict[str, list[tuple[float, float]]] = field(default_factory=dict)
     dosed_since_reading: bool = False
     trim: TrimState = field(default_factory=TrimState)
-    trim_asked: tuple[Direction, float] | None = None
+    trim_asked: tuple[Direction, Accepted] | None = None
     trim_dosed_ml: float = 0.0
-    remembered: tuple[Titration, ...] = ()
+    trim_waits: bool = False
+    history: TrimHistory = NO_HISTORY
     asked_ml: dict[str, float] = field(default_factory=dict)
     refilled: set[str] = field(default_factory=set)
     tubes: dict[str, TubeEstimate] = field(default_factory=dict)

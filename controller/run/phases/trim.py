@@ -7,13 +7,24 @@ from __future__ import annotations
 
 import math
 
-from controller.measure.trim import Add, GiveUp, TrimDecision, came, decide, learn
+from controller.measure.trim import (
+    Add,
+    GiveUp,
+    TrimDecision,
+    Wait,
+    came,
+    decide,
+    learn,
+    learn_wait,
+    reading_doubt_ph,
+)
+from controller.measure.trim_history import lowered
 from controller.plan.dose_caps import dose_cap_ml
-from controller.plan.steps import Trim
-from controller.plan.trim_round import trim_round
+from controller.plan.steps import AnyStep, Trim
+from controller.plan.trim_round import trim_round, wait_round
 from controller.record.events import Decision
 from controller.run.phases.fresh import not_yet
-from controller.run.phases.phase import Memory, PlainPhase, Turn, View
+from controller.run.phases.phase import Accepted, PlainPhase, Turn, View
 from controller.run.situation import Cause, Trouble
 from controller.settings.values import Input, Site
 
@@ -35,65 +46,128 @@ class TrimPhase(PlainPhase):
         if reading is None or level_l is None:
             missing = "level" if reading is not None else "pH after the last dose"
             return Turn(wake_s=view.now_s, trouble=Trouble(Cause.PROBE_DOUBTFUL, f"no reading of {missing}"))
-        self._learn(memory, reading.ph, level_l)
-        decision = self._decide(view, reading.ph, level_l)
-        self._record(view, decision, level_l)
+        result = self._learn(view, reading, level_l)
+        decision = self._decide(view, reading, level_l)
+        self._record(view, reading, decision, result)
         if isinstance(decision, GiveUp) and not memory.plan.ph_low <= reading.ph <= memory.plan.ph_high:
             return Turn(wake_s=view.now_s, trouble=Trouble(Cause.TRIM_FAILED, decision.text))
-        if not isinstance(decision, Add):
+        if not isinstance(decision, Add | Wait):
             return Turn(wake_s=view.now_s, done=True, note=decision.text)
-        memory.trim_asked = (decision.direction, reading.ph)
-        step = self._step
-        insert = trim_round(
-            view.site, decision.input.name, decision.ml, step.ph_low, step.ph_high, step.acid, step.base
+        return Turn(
+            wake_s=view.now_s, done=True, note=decision.did, insert=self._round(view, reading, decision)
         )
-        return Turn(wake_s=view.now_s, done=True, note=decision.did, insert=insert)
 
-    def _learn(self, memory: Memory, ph: float, level_l: float) -> None:
-        """Take in what the round before brought about."""
+    def _learn(self, view: View, reading: Accepted, level_l: float) -> str:
+        """Take in what the round before brought about, and say it."""
+        memory, policy = view.memory, view.site.policy.trim
+        if memory.trim_waits:
+            memory.trim_waits = False
+            memory.trim = learn_wait(memory.trim, reading.ph)
+            return came(memory.trim, level_l)
         if memory.trim_asked is None:
-            return
-        direction, ph_before = memory.trim_asked
+            return _drifted(memory.readings) if memory.trim.trims else ""
+        direction, before = memory.trim_asked
         memory.trim = learn(
             memory.trim,
             direction,
             added_ml=memory.trim_dosed_ml,
             tank_l=level_l,
-            ph_before=ph_before,
-            ph_after=ph,
+            ph_before=before.ph,
+            ph_after=reading.ph,
+            doubt_ph=reading_doubt_ph(_u_ph(before, reading), policy),
         )
         memory.trim_asked, memory.trim_dosed_ml = None, 0.0
+        return came(memory.trim, level_l)
 
-    def _decide(self, view: View, ph: float, level_l: float) -> TrimDecision:
+    def _decide(self, view: View, reading: Accepted, level_l: float) -> TrimDecision:
         acid, base = _input(view.site, self._step.acid), _input(view.site, self._step.base)
+        history = view.memory.history
         return decide(
             view.memory.trim,
-            ph,
-            window=(self._step.ph_low, self._step.ph_high),
+            reading.ph,
+            window=self._aims(view),
             tank_l=level_l,
             policy=view.site.policy.trim,
             acid=acid,
             base=base,
             acid_min_ml=_min_ml(view.site, acid),
             base_min_ml=_min_ml(view.site, base),
-            remembered=view.memory.remembered,
+            remembered=history.usable(view.memory.readings[0].ec_us_cm),
+            remembered_apart_k=history.apart_k(reading.temperature_c),
             acid_most_ml=_most_ml(view.site, acid),
             base_most_ml=_most_ml(view.site, base),
+            reading_u_ph=_u_ph(reading),
         )
 
-    def _record(self, view: View, decision: TrimDecision, level_l: float) -> None:
-        believed, did = (
-            (decision.believed, decision.did) if isinstance(decision, Add) else (decision.text, "add nothing")
+    def _aims(self, view: View) -> tuple[float, float]:
+        """Give where pH shall go now: lower by the rebound that is expected, while it is yet to come."""
+        step, rebound_ph = self._step, view.memory.history.rebound_ph
+        if not step.before_rebound or rebound_ph is None:
+            return step.ph_low, step.ph_high
+        return lowered((step.ph_low, step.ph_high), view.memory.plan.ph_low, rebound_ph)
+
+    def _round(self, view: View, reading: Accepted, decision: Add | Wait) -> tuple[AnyStep, ...]:
+        """Give the steps that carry the decision out, and remember what was asked."""
+        memory, step = view.memory, self._step
+        if isinstance(decision, Wait):
+            memory.trim_waits = True
+            return wait_round(view.site, step)
+        memory.trim_asked = (decision.direction, reading)
+        return trim_round(
+            view.site,
+            decision.input.name,
+            decision.ml,
+            step.ph_low,
+            step.ph_high,
+            step.acid,
+            step.base,
+            before_rebound=step.before_rebound,
         )
+
+    def _record(self, view: View, reading: Accepted, decision: TrimDecision, result: str) -> None:
+        acts = isinstance(decision, Add | Wait)
+        believed, did = (
+            (decision.believed, decision.did)
+            if isinstance(decision, Add | Wait)
+            else (decision.text, "add nothing")
+        )
+        parts = [believed]
+        if acts and view.memory.trim.trims == 0:
+            parts.append(view.memory.history.words(reading.temperature_c, view.memory.readings[0].ec_us_cm))
+        parts.append(self._rebound_words(view))
         view.put(
             Decision(
                 batch=view.memory.batch,
                 number=view.number,
-                believed=believed,
+                believed="; ".join(part for part in parts if part),
                 did=did,
-                came=came(view.memory.trim, level_l),
+                came=result,
             )
         )
+
+    def _rebound_words(self, view: View) -> str:
+        """Say why the aim is lower than the middle of the window; empty when it is not."""
+        low, high = self._aims(view)
+        history = view.memory.history
+        if history.rebound_ph is None or high >= self._step.ph_high:
+            return ""
+        return (
+            f"pH is expected to rise by {history.rebound_ph:.2f} as CO2 leaves, {history.rebound_source}: "
+            f"until then trims aim lower, {low:.2f} to {high:.2f}"
+        )
+
+
+def _drifted(readings: list[Accepted]) -> str:
+    """Say what pH did without a dose since the reading before."""
+    if len(readings) < 2:
+        return ""
+    return f"without a dose pH went from {readings[-2].ph:.2f} to {readings[-1].ph:.2f}"
+
+
+def _u_ph(*readings: Accepted) -> float | None:
+    """Give the standard uncertainty of the least certain reading; None when one does not say."""
+    doubts = [reading.doubt_ph for reading in readings]
+    return max(doubts) if min(doubts) > 0.0 else None
 
 
 def _input(site: Site, name: str | None) -> Input | None:
