@@ -28,7 +28,7 @@ from controller.service.opening import open_batch, plan_for_the_tank
 from controller.service.wall_clock import wall_at
 from controller.settings.values import Site
 from sim.board import SimBoard
-from sim.explain.truth_trace import NightTruth, ReadingWatch, TruthTrace
+from sim.explain.truth_trace import NightTruth, ReadingWatch, TruthTrace, scales_seen
 from sim.faults import FaultPlan
 from sim.first_night import first_night, start_of
 from sim.laws import Laws, Violation
@@ -113,7 +113,8 @@ class Night:
             return None
         self._trace.look(self.rig.now_s, self._ledger.take(), last=True)
         solids = self.rig.plant.dosing.solids_share_by_dose
-        return NightTruth(self._seed, self._world, self._trace.samples, solids)
+        scales = scales_seen(self.rig.plant, self.rig.now_s)
+        return NightTruth(self._seed, self._world, self._trace.samples, solids, scales)
 
     def step(self, longest_s: float = math.inf) -> Snapshot:
         """Scan once, check the laws, and let the rig run until the next scan is wanted."""

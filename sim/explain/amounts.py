@@ -14,6 +14,7 @@ from controller.record.events import DosePurpose
 from controller.record.page import Html, element, folded, join, section, table, text
 from controller.record.words import later, millilitres, percent, time_of_day
 from sim.explain.differences import Dosed, doses, together
+from sim.explain.scales import scales
 from sim.explain.truth_trace import NightTruth
 from sim.outcome import NightOutcome
 
@@ -31,21 +32,24 @@ def amounts(outcome: NightOutcome, seen: NightTruth) -> Html:
     rows = summed(outcome, every)
     if not rows:
         none = element("p", "No addition was planned or dosed.")
-        return section("Amounts", none, _astray(outcome, titles))
+        return section("Amounts", none, _astray(outcome, titles), scales(outcome, seen.scales))
     told = [_table("Each input: what came into tank and line by its end", rows, titles, outcome)]
     if not every:
         none = element("p", "Nothing was dosed.")
-        return section("Amounts", none, _astray(outcome, titles), folded("What was wanted", *told))
+        wanted = folded("What was wanted", *told)
+        return section("Amounts", none, _astray(outcome, titles), wanted, scales(outcome, seen.scales))
     told.append(_table("Each dose, rinses too: what its pump moved", every, titles, outcome))
     drawn = [row for row in rows if row.target_ml > 0.0]
     legend = (
-        "Percent of the amount that was wanted. ◇ recorded, counted by the pump. "
+        "Percent of the amount that was wanted. ◇ recorded, by the pump's counts or by the scale, "
+        "whichever has less doubt. "
         "● truly in tank and line, by pump or gravity. "
         "□ solids that came up the tube, in percent of the label. Dashed: as wanted."
     )
     title = element("h3", "Each input, in percent of what was wanted")
     figure = element("figure", join(title, _draw(drawn, titles), element("figcaption", legend)), "steps")
-    return section("Amounts", figure, _astray(outcome, titles), folded("Amounts as tables", join(*told)))
+    tables = folded("Amounts as tables", join(*told))
+    return section("Amounts", figure, _astray(outcome, titles), tables, scales(outcome, seen.scales))
 
 
 def _astray(outcome: NightOutcome, titles: Mapping[str, str]) -> Html:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from controller.measure.electrode import ph_from_mv
 from controller.record.axis import Point
 from controller.record.batch_record import Timed
 from controller.record.events import Reading
@@ -18,6 +19,7 @@ from controller.settings.values import Site
 from sim.explain.amounts import amounts, summed
 from sim.explain.differences import Dosed, TrueCourse, doses
 from sim.explain.plots import CONDUCTIVITY, LEVEL, PH, TEMPERATURE, Quantity, Stretch, figures
+from sim.explain.scales import weighings
 from sim.explain.world_errors import broken_on_purpose, errors_of_the_world
 from sim.outcome import NightOutcome
 
@@ -30,6 +32,10 @@ JUDGED = (
     "and the release went by them alone. The others were taken in between: while the tank was moving, or "
     "while it was kept. The amount of a dose is recorded less what its pump truly moved, that of an input "
     "less all that came, by pump or gravity."
+)
+ALONE = (
+    "A probe alone: what its voltage means by its calibration in rig.toml, at the accepted readings. The "
+    "controller works with the mean of both."
 )
 
 
@@ -50,7 +56,7 @@ def explain_html(outcome: NightOutcome, site: Site) -> str:
         element("h1", title),
         element("p", begun, "soft"),
         _head(outcome),
-        _how_far_off(outcome, course, doses(record, outcome.ml_by_dose, seen.solids_share_by_dose)),
+        _how_far_off(outcome, course, doses(record, outcome.ml_by_dose, seen.solids_share_by_dose), site),
         broken_on_purpose(outcome),
         _over_time(course, outcome.struck),
         amounts(outcome, seen),
@@ -71,7 +77,7 @@ def _head(outcome: NightOutcome) -> Html:
     return Html(f'<div class="verdict {kind}">{box}</div>')
 
 
-def _how_far_off(outcome: NightOutcome, course: TrueCourse, dosed: Sequence[Dosed]) -> Html:
+def _how_far_off(outcome: NightOutcome, course: TrueCourse, dosed: Sequence[Dosed], site: Site) -> Html:
     """Judge every sensor by the water that it hung in; what was not mixed yet is no fault of a sensor."""
     record = course.record
     accepted = set(record.accepted)
@@ -92,17 +98,42 @@ def _how_far_off(outcome: NightOutcome, course: TrueCourse, dosed: Sequence[Dose
     rows = [
         row(LEVEL, "Level", "L", record.readings),
         row(PH, "pH, accepted readings", "pH", record.accepted),
+        *_each_probe(course, site),
         row(PH, "pH, other readings", "pH", watched),
         row(TEMPERATURE, "Temperature", "°C", wet),
         _row(course, "Conductivity", [(one.t_s, 100.0 * one.share) for one in salty], "%", 1),
         _row(course, "Amount of a dose", known, "%", 1, "no dose"),
         _whole_amounts(summed(outcome, dosed)),
     ]
+    on_scales = weighings(record, outcome.ml_by_dose)
+    if on_scales:
+        found = [(one.t_s, one.amount_ml) for one in on_scales]
+        rows.insert(-1, _row(course, "Amount on a scale", found, "mL", 1))
     head = ("measured less true", "largest", "at the end")
     told = table(
         "The largest difference, when it was, and the last one", head, rows, numbers=(1, 2), kind="even"
     )
-    return section("How far off", told, element("p", JUDGED, "soft"), _not_yet_mixed(course))
+    words = JUDGED if site.rig.second_probe is None else f"{JUDGED} {ALONE}"
+    return section("How far off", told, element("p", words, "soft"), _not_yet_mixed(course))
+
+
+def _each_probe(course: TrueCourse, site: Site) -> list[tuple[str, ...]]:
+    """Judge each of two pH probes by what it alone would have said; a single one is told already."""
+    second = site.rig.second_probe
+    if second is None:
+        return []
+    rows = []
+    for place, (name, calibration) in enumerate((("first", site.rig.probe), ("second", second))):
+        found: list[Point] = []
+        for reading in course.record.accepted:
+            sample, tank_c = course.beside(reading), reading.event.temperature_c
+            if sample is None or tank_c is None or sample.ph_at_probe is None:
+                continue
+            if len(sample.probes_mv) > place:
+                alone = ph_from_mv(sample.probes_mv[place], tank_c, calibration)
+                found.append((reading.t_s, alone - sample.ph_at_probe))
+        rows.append(_row(course, f"pH, {name} probe alone", found, "pH", 3))
+    return rows
 
 
 def _whole_amounts(inputs: Sequence[Dosed]) -> tuple[str, ...]:

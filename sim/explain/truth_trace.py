@@ -31,7 +31,7 @@ class Sample:
     pH is that of the whole tank as if mixed; temperature is that of the water around the probe; conductivity
     is that of the whole tank brought to 25 °C. `ph_at_probe` and `ec_at_probe_us_cm` are the same two of the
     water around the probe alone, which is what its sensors can see. An empty tank has none of the five.
-    `probe_wet`: the probe hung in water.
+    `probe_wet`: the probe hung in water. `probes_mv`: what each fitted electrode gave, the first one first.
     """
 
     at_s: float
@@ -43,6 +43,7 @@ class Sample:
     ph_at_probe: float | None = None
     ec_at_probe_us_cm: float | None = None
     probe_wet: bool = False
+    probes_mv: tuple[float, ...] = ()
 
 
 class TruthTrace:
@@ -94,7 +95,14 @@ class TruthTrace:
             ph_at_probe,
             ec_at_probe_us_cm,
             tank.level_mm >= self._plant.instruments.probe.true.probe_height_mm,
+            self._probes_mv(now_s),
         )
+
+    def _probes_mv(self, now_s: float) -> tuple[float, ...]:
+        """Read the electrodes past the instruments, which would let time pass for them at other moments."""
+        instruments = self._plant.instruments
+        probes = (instruments.probe, instruments.second_probe)
+        return tuple(probe.mv(now_s) for probe in probes if probe is not None)
 
     def _thin_out(self) -> None:
         """Drop every second sample and look half as often; the last one stays."""
@@ -151,14 +159,33 @@ class ReadingWatch:
 
 
 @dataclass(frozen=True, slots=True)
+class ScaleSeen:
+    """What truly stands on a scale, plate and bottles too, and what it shows; None when it is silent."""
+
+    name: str
+    stands_g: float
+    shows_g: float | None
+
+
+def scales_seen(plant: Plant, now_s: float) -> tuple[ScaleSeen, ...]:
+    """Look at every scale of a plant."""
+    instruments = plant.instruments
+    return tuple(
+        ScaleSeen(platform.name, platform.stands_g, instruments.scale_g(line, now_s))
+        for line, platform in instruments.scales.items()
+    )
+
+
+@dataclass(frozen=True, slots=True)
 class NightTruth:
     """What only a simulation can know of a night, beside its amounts.
 
     `solids_share_by_dose` says, for each dose of a suspension, how much of the solids on its label came up
-    the tube.
+    the tube; `scales` is what stood on the scales by the end.
     """
 
     seed: int
     world: World
     samples: tuple[Sample, ...]
     solids_share_by_dose: dict[int, float]
+    scales: tuple[ScaleSeen, ...] = ()

@@ -10,11 +10,12 @@ from collections.abc import Mapping
 from controller.record.batch_record import BatchRecord
 from controller.record.page import Html, element, facts, folded, join, section, table
 from controller.record.words import celsius, duration, later, percent, time_of_day
-from controller.settings.values import Site
+from controller.settings.values import PhProbe, Site
 from sim.explain.world_numbers import numbers
 from sim.faults import FAULTS
 from sim.faults.book import words_of
 from sim.outcome import NightOutcome
+from sim.true_instruments import TrueProbe
 from sim.world import World
 
 AS_IT_BEGAN = (
@@ -53,27 +54,13 @@ def _fault(record: BatchRecord, at_s: float, name: str) -> Html:
 
 def errors_of_the_world(site: Site, world: World) -> Html:
     """Tell what was not as the controller believes, and fold every other number of this world."""
-    believed, probe, supply = site.rig.probe, world.probe, world.supply
-    pairs = [
-        ("pH probe, offset", f"{probe.offset_mv:g} mV; the controller believes {believed.offset_mv:g} mV"),
-        (
-            "pH probe, slope",
-            f"{100 * probe.slope_share:g} % of theory; the controller believes "
-            f"{100 * believed.slope_share:g} %",
-        ),
-        (
-            "pH at which warmth changes nothing",
-            f"{probe.isopotential_ph:g}; the controller believes {believed.isopotential_ph:g}",
-        ),
-        (
-            "pH probe, drift",
-            f"{probe.drift_mv_h:g} mV an hour, and to and fro by some {probe.reference_wander_mv:g} mV",
-        ),
-        (
-            "pH probe, bias while motors run",
-            f"stir pump {probe.stray_mv:g} mV, air pump {probe.stray_air_mv:g} mV, "
-            f"dosing pumps {probe.stray_motor_mv:g} mV",
-        ),
+    supply = world.supply
+    pairs = _probe("pH probe", world.probe, site.rig.probe)
+    if world.second_probe is not None and site.rig.second_probe is not None:
+        pairs += _probe("Second pH probe", world.second_probe, site.rig.second_probe)
+    if site.rig.scales:
+        pairs.append(("Scales", _scales(world)))
+    pairs += [
         ("Conductivity cell", f"reads {percent(world.cell.cell_error)}"),
         ("Level sensor", f"takes {100 * world.level.foam_share:g} % of the foam's height for water"),
         (
@@ -88,6 +75,38 @@ def errors_of_the_world(site: Site, world: World) -> Html:
     lead = element("p", AS_IT_BEGAN, "soft")
     return section(
         "Errors of this world", lead, facts(pairs), folded("Every number of this world", _all(world))
+    )
+
+
+def _probe(name: str, true: TrueProbe, believed: PhProbe) -> list[tuple[str, str]]:
+    return [
+        (f"{name}, offset", f"{true.offset_mv:g} mV; the controller believes {believed.offset_mv:g} mV"),
+        (
+            f"{name}, slope",
+            f"{100 * true.slope_share:g} % of theory; the controller believes "
+            f"{100 * believed.slope_share:g} %",
+        ),
+        (
+            f"{name}, pH at which warmth changes nothing",
+            f"{true.isopotential_ph:g}; the controller believes {believed.isopotential_ph:g}",
+        ),
+        (
+            f"{name}, drift",
+            f"{true.drift_mv_h:g} mV an hour, and to and fro by some {true.reference_wander_mv:g} mV",
+        ),
+        (
+            f"{name}, bias while motors run",
+            f"stir pump {true.stray_mv:g} mV, air pump {true.stray_air_mv:g} mV, "
+            f"dosing pumps {true.stray_motor_mv:g} mV",
+        ),
+    ]
+
+
+def _scales(world: World) -> str:
+    true = world.scales
+    return (
+        f"each reads {percent(true.span_error)} of its load, {true.drift_g_k:g} g more for each kelvin above "
+        f"20 °C, noise {true.scale_noise_g:g} g, and {true.vibration_g:g} g more while something runs there"
     )
 
 

@@ -1,9 +1,9 @@
 """Bottles of the demo site on platform scales: gross weight, what a pump takes from it, what shakes it."""
 
-from dataclasses import replace
 from functools import partial
 
 import pytest
+from bare_sites import unweighed
 from sensed_plant import run, sensed_plant
 
 from sim.matter.ions import EXCESS
@@ -73,11 +73,9 @@ def test_the_can_of_rinse_water_gets_lighter_with_every_rinse_until_it_is_empty(
 
 
 def test_water_that_nothing_weighs_comes_from_a_can_as_well(demo_site, demo_world):
-    pumps = {name: replace(pump, scale=None) for name, pump in demo_site.rig.pumps.items()}
-    bare = replace(demo_site, rig=replace(demo_site.rig, scales={}, pumps=pumps))
-    plant = Plant(bare, demo_world, seed=1)
+    plant = Plant(unweighed(demo_site), demo_world, seed=1)
     assert plant.instruments.scales == {}
-    assert plant.pump(bare.rig.pumps["rinse_water"].channel, 1000, 100, dose_id=1) > 50.0
+    assert plant.pump(demo_site.rig.pumps["rinse_water"].channel, 1000, 100, dose_id=1) > 50.0
 
 
 def test_a_settled_bottle_weighs_what_it_weighed_when_shaken(plant_with, demo_site):

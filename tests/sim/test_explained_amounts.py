@@ -7,6 +7,7 @@ import shutil
 from pathlib import Path
 
 import pytest
+from bare_sites import unweighed
 
 from controller.record.words import millilitres
 from controller.settings.load import load_site
@@ -92,7 +93,8 @@ def test_what_went_to_the_floor_is_told_and_is_not_in_the_tank(demo_site: Site, 
 def test_an_input_of_which_nothing_came_is_told_by_what_the_record_claims(
     demo_site: Site, tmp_path: Path
 ) -> None:
-    outcome = night_of(demo_site, tmp_path, f"seized:{KELP}")
+    # Where nothing weighs a bottle, a pump that turns is believed.
+    outcome = night_of(unweighed(demo_site), tmp_path, f"seized:{KELP}")
     claimed_ml = told_on_record(outcome, KELP)
     assert outcome.ran[KELP].delivered_ml == 0.0
     assert claimed_ml > 400.0
@@ -104,7 +106,7 @@ def test_what_came_that_nobody_wanted_has_its_row(demo_site: Site, tmp_path: Pat
     """Two suction tubes are on each other's pumps: the tank gets what the recipe does not hold."""
     outcome = night_of(demo_site, tmp_path, "swapped:gypsum_suspension")
     came_ml = outcome.ran["rock_phosphate_suspension"].delivered_ml
-    assert came_ml > 100.0
+    assert came_ml > 40.0
     assert "rock_phosphate_suspension" not in {addition.input for addition in outcome.additions}
     said = amounts_of(explain_html(outcome, demo_site))
     assert f"Rock phosphate suspension (not wanted) 0.00 mL 0.00 mL {millilitres(came_ml)}" in said

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 
 import pytest
+from bare_sites import bare
 
 from controller.settings.values import Site
 from sim.faults import FAULTS, FaultPlan, UnknownFault
@@ -96,12 +96,6 @@ def test_what_is_not_fitted_cannot_be_struck(demo_site: Site, text: str, says: s
         fault_of(text, bare(demo_site))
     assert says in str(refused.value)
     assert fault_of("probe-lost", bare(demo_site))[1] == ""
-
-
-def bare(site: Site) -> Site:
-    """Take the second probe and every scale away."""
-    pumps = {name: replace(pump, scale=None) for name, pump in site.rig.pumps.items()}
-    return replace(site, rig=replace(site.rig, second_probe=None, scales={}, pumps=pumps))
 
 
 def test_faults_of_one_moment_strike_in_the_order_given() -> None:

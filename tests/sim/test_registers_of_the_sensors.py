@@ -4,6 +4,7 @@ from dataclasses import replace
 from functools import partial
 
 import pytest
+from bare_sites import unweighed
 from sensed_plant import run, sensed_plant
 
 from firmware_bridge.registers import NO_READING
@@ -37,9 +38,7 @@ def test_the_board_reads_grams_where_a_scale_is_fitted(plant_with, pins_of, demo
 
 
 def test_no_scale_is_read_where_none_is_fitted(pins_of, demo_site, demo_world):
-    pumps = {name: replace(pump, scale=None) for name, pump in demo_site.rig.pumps.items()}
-    bare = replace(demo_site, rig=replace(demo_site.rig, scales={}, pumps=pumps))
-    pins = pins_of(Plant(bare, demo_world, seed=1))
+    pins = pins_of(Plant(unweighed(demo_site), demo_world, seed=1))
     assert {pins.read_scale_g(line) for line in range(5)} == {NO_READING}
 
 
