@@ -40,6 +40,7 @@ class Delivered:
     whole: bool
     ended_as: RunState
     reason: str
+    stopped_by_person: bool
 
 
 class DeliveryBench:
@@ -101,12 +102,12 @@ class DeliveryBench:
             self._pace.wait(next_s)
 
     def _delivered(self, ended_as: RunState, reason: str) -> Delivered:
-        result = self._tap.result
+        result, by_person = self._tap.result, self._around.should_stop()
         if result is None:
-            return Delivered(self._batch, 0, False, ended_as, reason)
+            return Delivered(self._batch, 0, False, ended_as, reason, by_person)
         self._dose_id = max(self._dose_id, result.dose_id)
         whole = ended_as is RunState.COMPLETE and result.outcome == DoseOutcome.DONE
-        return Delivered(self._batch, result.count_done, whole, ended_as, reason)
+        return Delivered(self._batch, result.count_done, whole, ended_as, reason, by_person)
 
 
 @contextmanager
