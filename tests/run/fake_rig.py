@@ -1,7 +1,7 @@
 """A rig of plain values behind the scan's port, and a record that keeps events in memory.
 
 It moves a little by itself, so that a sound rig looks sound: its clock runs, an open valve lets water in, a
-told pump counts. Everything else stays as a test sets it.
+told pump counts and takes from its scale what it counts. Everything else stays as a test sets it.
 """
 
 from __future__ import annotations
@@ -35,6 +35,14 @@ class FakeRig:
     driven: Request = ALL_OFF
     written: list[Request] = field(default_factory=list)
     looked_s: float = 0.0
+    came_share: float = 1.0
+    drawn_from: str | None = None
+    density_kg_l: dict[int, float] = field(default_factory=dict)
+    scales_g: dict[str, float | None] = field(default_factory=dict)
+    """`came_share`: what of its counts a pump moves. `drawn_from`: the scale it takes it from, if not its own."""
+
+    def __post_init__(self) -> None:
+        self.scales_g = dict.fromkeys(self.rig.scales, 12_000.0) | self.scales_g
 
     def read(self) -> Image:
         self._move()
@@ -74,7 +82,24 @@ class FakeRig:
                 motion.target_count, motion.count_done + round(self.driven.dose.counts_per_s * passed_s)
             )
             running = done < motion.target_count
+            self._take(motion.channel, done - motion.count_done)
             self.board = replace(self.board, motion=replace(motion, count_done=done, running=running))
+
+    def _take(self, channel: int, counts: int) -> None:
+        """Take what a pump has counted from the scale that it draws from."""
+        pump = next(pump for pump in self.rig.pumps.values() if pump.channel == channel)
+        scale = self.drawn_from or pump.scale
+        stands_g = None if scale is None else self.scales_g.get(scale)
+        if scale is not None and stands_g is not None:
+            # 1.00105 g for each gram that a scale shows in air: ISO 8655-6, for water (Z factor).
+            ml = self.came_share * counts * pump.ml_per_count
+            self.scales_g[scale] = stands_g - ml * self.density_kg_l.get(channel, 1.0) / 1.00105
+
+    def _shown_g(self) -> tuple[float | None, ...]:
+        """Give what the board's five lines show, in whole grams."""
+        by_line = {scale.line: self.scales_g.get(name) for name, scale in self.rig.scales.items()}
+        shown = (by_line.get(line) for line in range(5))
+        return tuple(None if g is None else float(round(g)) for g in shown)
 
     def _image(self) -> BoardImage:
         litres_per_mm = 3.14159265 / 4 * self.rig.tank.diameter_m**2
@@ -87,6 +112,7 @@ class FakeRig:
             self.board,
             level_mm=None if self.level_lost else level_mm,
             flow_pulses=round(self.flow_l * self.rig.fill.pulses_per_l),
+            scales_g=self._shown_g(),
         )
 
 

@@ -58,6 +58,8 @@ PLACES = (
     *(At(state) for state in RunState if state is not RunState.RUNNING),
 )
 # In these the real phase is over within a scan or a few seconds; a phase that asks for nothing stands in.
+# In these a bottle is weighed at rest before anything turns.
+PUMPED = (StepKind.DOSE, StepKind.RINSE)
 PARKED = (StepKind.CHECK, StepKind.TRIM, StepKind.RELEASE)
 
 
@@ -134,7 +136,9 @@ class Bench:
     today: date | None = None
 
     def __post_init__(self) -> None:
-        self.rig = FakeRig(self.site.rig)
+        pumps = self.site.rig.pumps
+        density = {pumps[of.pump].channel: of.density_kg_l for of in self.site.inputs.values()}
+        self.rig = FakeRig(self.site.rig, density_kg_l=density)
         policy = self.site.policy
         self.today = max(self.site.rig.probe.calibrated, policy.proof_tests.done) + timedelta(days=1)
         self.scan = Scan(self.site, self.rig, self.ledger, lambda: self.today)
@@ -170,7 +174,7 @@ class Bench:
         self.order(Command.START)
         if kind in PARKED:
             self.park(Request())
-        self.dwell(1.0, 0.25)
+        self.dwell(8.0 if kind in PUMPED else 1.0, 0.25)
 
     def park(self, request: Request) -> None:
         run = self.scan._procedure.run

@@ -171,7 +171,8 @@ def test_a_restart_by_a_person_makes_the_next_alarm_a_new_one(demo_site: Site) -
     bench.enter(At(RunState.RUNNING, StepKind.DOSE))
     for told in range(1, 5):
         BOOK[Cause.PUMP_STALLED].on(bench)
-        bench.dwell(6.0, 0.5)
+        # After a hold the bottle is weighed anew before its pump is told to turn.
+        bench.dwell(12.0, 0.5)
         assert len(bench.ledger.raised()) == told
         BOOK[Cause.PUMP_STALLED].off(bench)
         bench.scan.acknowledge("tester")

@@ -43,7 +43,7 @@ def begun_ml(bench: Bench) -> list[float]:
 
 def test_a_bottle_that_would_run_dry_holds_the_batch_before_the_dose(demo_site: Site) -> None:
     bench = dosing(site_with(demo_site, stock_ml=400.0), 500.0)
-    bench.dwell(3.0, 0.25)
+    bench.dwell(9.0, 0.25)
     assert bench.scan.state is RunState.HELD
     assert bench.ledger.raised() == [Cause.STOCK_EMPTY.value]
     assert begun_ml(bench) == []
@@ -51,7 +51,7 @@ def test_a_bottle_that_would_run_dry_holds_the_batch_before_the_dose(demo_site: 
     assert "500 mL of kelp_extract tonight, 400 mL are within reach" in alarm.text
     bench.scan.acknowledge("tester")
     bench.order(Command.RESTART)
-    bench.dwell(3.0, 0.25)
+    bench.dwell(9.0, 0.25)
     assert bench.scan.state is RunState.RUNNING, "a person has filled the bottle and resumed"
     assert begun_ml(bench) == [500.0]
 
@@ -64,7 +64,7 @@ def test_what_lies_below_the_tube_cannot_be_dosed(
     demo_site: Site, stock_ml: float, unreachable_ml: float, goes: bool
 ) -> None:
     bench = dosing(site_with(demo_site, stock_ml=stock_ml, unreachable_ml=unreachable_ml), 500.0)
-    bench.dwell(3.0, 0.25)
+    bench.dwell(9.0, 0.25)
     assert begun_ml(bench) == ([500.0] if goes else [])
 
 

@@ -168,7 +168,7 @@ def test_dose_ids_go_on_above_what_the_board_already_knows(night: NightMaker) ->
     tonight = night(recipe="young_plants")
     tonight.rig.board.node.pumps.dose_id = 5000
     until_step(tonight, StepKind.DOSE)
-    for_seconds(tonight, 5)
+    for_seconds(tonight, 12)
     assert min(tonight.rig.targets) == 5001
     assert tonight.scan.state is RunState.RUNNING
 

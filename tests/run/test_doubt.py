@@ -65,6 +65,7 @@ def test_a_dose_the_board_forgot_is_told_at_the_hold_and_goes_on_only_by_a_perso
 def test_a_rinse_the_board_forgot_is_told_too(night: NightMaker) -> None:
     tonight = night()
     until_step(tonight, StepKind.RINSE)
+    until(tonight, lambda now: now.outputs.dose is not None)
     for_seconds(tonight, 2)
     tonight.rig.restart_board()
     until_state(tonight, RunState.HELD)

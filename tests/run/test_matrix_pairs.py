@@ -59,6 +59,10 @@ def test_a_pair_blocks_what_either_blocks_and_answers_with_the_worse(
     raised = bench.ledger.raised()
     assert len(raised) <= 6, raised
     first = [event for _, event in bench.ledger.alarms() if event.first_out]
-    assert len(first) == (1 if raised else 0)
+    acted = [alarm for alarm in raised if ROW_OF[Cause(alarm)].acts]
+    assert len(first) == (1 if acted else 0)
+    if raised and not acted:
+        assert bench.scan.state is at.state, "what only advises ends and holds nothing"
+        return
     assert asked(bench.rig.written[-1]) <= {Output.STIR}
     assert bench.scan.state is not RunState.RUNNING or not raised

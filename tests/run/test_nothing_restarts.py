@@ -209,5 +209,6 @@ def test_a_board_image_knows_no_more_than_these_tests_let_it_forget() -> None:
     """What the board keeps of a motion or an opening must be lost in `_board_off_and_on` too."""
     kept = {"motion", "valve_open", "open_id"}
     read = {"ph_mv", "ec_us_cm", "tank_c", "supply_c", "level_mm", "flow_pulses", "high_float", "leak"}
+    read |= {"second_ph_mv", "scales_g"}
     state = {"boot_id", "uptime_ms", "trips", "first_trip", "enabled"}
     assert set(BoardImage.__dataclass_fields__) == kept | read | state
