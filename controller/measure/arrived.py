@@ -11,8 +11,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import Enum
 
-DECIDE = 4.0
-"""Standard doubts that a difference must have to be told: by chance once in some 30,000 looks each way."""
+DECIDE = 4.5
+"""Standard doubts that a difference must have to be told: by chance once in 300,000 looks each way."""
 SURE = 2.0
 """How many more a loss must have so that it is told nearly always (98 of 100). Decision limit and detection
 limit after Currie, Anal. Chem. 40 (1968) 586 (from memory), with a far smaller chance of a false alarm."""
@@ -88,15 +88,17 @@ class LevelWindow:
     def mean(self) -> StillLevel | None:
         """Give mean and standard error; None with too few readings.
 
-        The error is s / sqrt(n) (JCGM 100:2008, 4.2.3), which takes readings as independent of each other,
-        and at least that of a step that is evenly likely to be rounded anywhere (4.3.7).
+        s / sqrt(n), made larger by sqrt((n - 1) / (n - 3)) because s itself comes from few readings (JCGM
+        101:2008, 6.4.9), and the error of a step that is evenly likely to be rounded anywhere (JCGM 100:2008,
+        4.3.7). Readings are taken as independent of each other.
         """
         count = len(self._seen_l)
         if count < LEAST_LOOKS:
             return None
         mean_l = math.fsum(self._seen_l) / count
         scatter = math.fsum((level_l - mean_l) ** 2 for level_l in self._seen_l) / (count - 1)
-        return StillLevel(mean_l, math.hypot(math.sqrt(scatter / count), self._step_l / math.sqrt(12.0)))
+        error_l = math.sqrt(scatter / count * (count - 1) / (count - 3))
+        return StillLevel(mean_l, math.hypot(error_l, self._step_l / math.sqrt(12.0)))
 
 
 def judge(before: StillLevel, after: StillLevel, moved: Iterable[Moved], *, foams: bool = False) -> Arrival:

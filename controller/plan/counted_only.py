@@ -19,9 +19,9 @@ from controller.settings.values import Pump, Recipe, Site
 
 NOISE_MM = 0.3
 """Standard deviation of one reading of the still tank's level (assumed)."""
-LOOKS = 12
-TOLD_AT = 6.0
-"""Standard doubts that a loss must have to be told nearly always: four to be told at all, and two more."""
+LOOKS = 16
+TOLD_AT = 6.5
+"""Standard doubts that a loss must have to be told nearly always: 4.5 to be told at all, and two more."""
 COUNT_SHARE = 0.02
 LEVEL_SHARE = 0.01
 HEEL_FOAM_MM = 1.0
@@ -32,7 +32,7 @@ def shown_from_ml(site: Site, noise_mm: float = NOISE_MM, heel_l: float = 0.0) -
     """Return the smallest dose of which a total loss is told nearly always, mL, by the tank's diameter.
 
     The dose and its rinses rise the level together, so the doubt of both counts. Each of two looks is the
-    mean of 12 readings of `noise_mm`; a pump's bound counts as evenly likely within (JCGM 100:2008, 4.3.7).
+    mean of 16 readings of `noise_mm`; a pump's bound counts as evenly likely within (JCGM 100:2008, 4.3.7).
     """
     pump = max(site.rig.pumps.values(), key=_roller_ml)
     rinse = site.rig.pumps[site.rig.manifold.rinse_pump]
@@ -96,7 +96,9 @@ def _litres_per_mm(site: Site) -> float:
 
 def _looks_ml(site: Site, noise_mm: float) -> float:
     """Return the standard doubt of the difference of two looks, mL."""
-    return 1000.0 * _litres_per_mm(site) * noise_mm * math.sqrt(2.0 / LOOKS)
+    step_mm = 0.1 / math.sqrt(12.0)
+    error_mm = noise_mm * math.sqrt((LOOKS - 1) / (LOOKS - 3) / LOOKS)
+    return 1000.0 * _litres_per_mm(site) * math.hypot(error_mm, step_mm) * math.sqrt(2.0)
 
 
 def _roller_ml(pump: Pump) -> float:

@@ -9,13 +9,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 
-from controller.measure.arrived import Arrival, LevelWindow, Moved, StillLevel, Verdict, judge
+from controller.measure.arrived import DECIDE, Arrival, LevelWindow, Moved, StillLevel, Verdict, judge
 from controller.run.situation import Cause, Trouble
 
 CALM_S = 3.0
 """Stir and air off for so long before the first reading: bubbles rise half a metre in some 2 s (assumed)."""
-EVERY_S = 0.5
-LOOKS = 12
+EVERY_S = 0.4
+LOOKS = 16
 GIVE_UP_S = 20.0
 _CAUSE = {Verdict.MISSING: Cause.DOSE_MISSING, Verdict.MORE: Cause.DOSE_EXCESS}
 
@@ -56,10 +56,11 @@ class StillLook:
 class Arrivals:
     """What was moved since two looks: since the last one, and since the first one that still compares.
 
-    `foams`: something in the tank does.
+    `foams`: something in the tank does. `anew`: something was told, so that the next look only begins again.
     """
 
     foams: bool = False
+    anew: bool = False
     _first: StillLevel | None = None
     _last: StillLevel | None = None
     _moved: list[Moved] = field(default_factory=list)
@@ -88,6 +89,7 @@ class Arrivals:
     def begin(self, level: StillLevel | None) -> None:
         """Compare with this look from now on, whatever was moved before it."""
         self._first = self._last = level
+        self.anew = False
         self._moved.clear()
         self._since_last.clear()
 
@@ -111,7 +113,8 @@ class Arrivals:
                 notes.append(_note(arrival))
             if arrival.verdict in _CAUSE:
                 self.begin(None)
-                return Trouble(_CAUSE[arrival.verdict], _words(arrival, moved)), _note(arrival)
+                self.anew = True
+                return Trouble(_cause(arrival), _words(arrival, moved)), _note(arrival)
         return None, "; ".join(notes)
 
 
@@ -120,6 +123,12 @@ def sunk(before: StillLevel | None, level: StillLevel | None) -> StillLevel | No
     if before is None or level is None:
         return None
     return replace(level, sinking_l=max(0.0, before.mean_l - level.mean_l))
+
+
+def _cause(arrival: Arrival) -> Cause:
+    """Name the cause; what is lost beyond all that was moved was lost from the tank."""
+    lost_l = arrival.missing_l - arrival.wanted_l
+    return Cause.LEVEL_FALLS if lost_l > DECIDE * arrival.doubt_l else _CAUSE[arrival.verdict]
 
 
 def _note(arrival: Arrival) -> str:

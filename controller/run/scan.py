@@ -162,6 +162,7 @@ class Scan:
             record_fault=self._recorder.fault,
             foam_l=watch.foam.rise_l,
             stale_s=watch.stale_s,
+            sinking_l=-watch.still.rise_l,
         )
         verdict = self._interlocks.judge(situation, seen.now_s)
         self._announce(verdict, acknowledged, seen.now_s)
@@ -187,6 +188,7 @@ class Scan:
         if order is not None:
             if order.command in STARTING:
                 self._alarms.begin_anew()
+                self._watch.begin_anew()
             reason = f"{order.command.value} by {order.by}"
             self._trouble = self._procedure.move(order.command, order.by, reason, seen)
             return True

@@ -35,12 +35,13 @@ class Cause(Enum):
     FILL_DISAGREES = "level and flow disagree"
     LEVEL_LOST = "level reading lost"
     FOAM = "foam"
+    LEVEL_FALLS = "level falls with nothing drawn"
     PUMP_STALLED = "pump does not turn"
     LOW_FLOAT = "tank nearly empty"
     RUN_DRY = "tank too low to stir"
     PRECONDITION = "precondition not met"
     CLOCK_DOUBTFUL = "clock not trusted"
-    CALIBRATION_OVERDUE = "probe calibration overdue"
+    CALIBRATION_OVERDUE = "calibration overdue"
     PROOF_TEST_OVERDUE = "proof tests overdue"
     STOCK_EMPTY = "bottle would run dry"
     CAP_REACHED = "night cap of a pump"
@@ -81,9 +82,10 @@ class Situation:
     """One scan's facts for the interlocks.
 
     `driven` is what was written in the scan before; `kind` is the kind of step under way.
-    `still_rise_l` is how far the level rose since the valve shut and nothing was dosed. `stalled_s` is how
-    long the motor has been told to turn and has not. `foam_l` is a smoothed level rise that no flow explains
-    while air or fill is on. `stale_s` is how long the board's own clock has stood still in its images.
+    `still_rise_l` is how far the level rose since the valve shut and nothing was dosed, `sinking_l` a
+    smoothed fall in such a time. `stalled_s` is how long the motor has been told to turn and has not.
+    `foam_l` is a smoothed level rise that no flow explains while air or fill is on. `stale_s` is how long the
+    board's own clock has stood still in its images.
     """
 
     image: Image
@@ -100,3 +102,4 @@ class Situation:
     record_fault: str | None
     foam_l: float = 0.0
     stale_s: float = 0.0
+    sinking_l: float = 0.0

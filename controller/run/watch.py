@@ -27,6 +27,7 @@ class Watch:
     stalled_s: float = 0.0
     stale_s: float = 0.0
     foam: UnexplainedRise = field(default_factory=UnexplainedRise)
+    still: UnexplainedRise = field(default_factory=UnexplainedRise)
     first_probe: ProbeTrack = field(default_factory=ProbeTrack)
     second_probe: ProbeTrack = field(default_factory=ProbeTrack)
     _fill_base: tuple[float, float] | None = None
@@ -45,6 +46,10 @@ class Watch:
             self.first_probe.look(image.board.ph_mv, now_s)
             self.second_probe.look(image.board.second_ph_mv, now_s)
 
+    def begin_anew(self) -> None:
+        """Forget how high the still level stood: whoever starts or resumes has looked at the tank."""
+        self.still = UnexplainedRise()
+
     def look(self, image: Image, readings: Readings, now_s: float) -> None:
         """Take one scan's image and compare it with the ones before."""
         self._look_at_fill(readings, now_s)
@@ -53,6 +58,7 @@ class Watch:
         self._look_at_board_clock(image, now_s)
         driven = self.driven
         self.foam.look(driven.air or driven.fill is not None, readings.level_l, readings.flow_l, now_s)
+        self.still.look(driven.fill is None and driven.dose is None, readings.level_l, 0.0, now_s)
 
     def _look_at_fill(self, readings: Readings, now_s: float) -> None:
         if self.driven.fill is None:

@@ -15,7 +15,7 @@ from calm import BOARD, PANEL
 
 from controller.run.causes.emergency import LEAK_BY_L
 from controller.run.causes.machine import STALE_S
-from controller.run.causes.tank import FOAM_L, STALL_S, SUPPLY_DRY_S
+from controller.run.causes.tank import FALL_L, FOAM_L, STALL_S, SUPPLY_DRY_S
 from controller.run.image import Image, Selector, Trip
 from controller.run.request import Request
 from controller.run.situation import Cause, FillWatch
@@ -92,6 +92,7 @@ class AnyWatch(Watch):
         on = self.world.on
         self.stale_s = 2 * STALE_S if Cause.STALE_INPUT in on else 0.0
         self.still_rise_l = 2 * LEAK_BY_L if Cause.VALVE_LEAKS_BY in on else 0.0
+        self.still.rise_l = -2 * FALL_L if Cause.LEVEL_FALLS in on else 0.0
         self.stalled_s = 2 * STALL_S if Cause.PUMP_STALLED in on else 0.0
         self.foam.rise_l = 2 * FOAM_L if Cause.FOAM in on else 0.0
         dry_s = 2 * SUPPLY_DRY_S if Cause.SUPPLY_FAILED in on else 0.0

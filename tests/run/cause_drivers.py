@@ -14,7 +14,7 @@ from run_states import At, Bench
 from controller.plan.steps import StepKind
 from controller.run.causes.batch import LONG_HOLD_S
 from controller.run.causes.machine import STALE_S
-from controller.run.causes.tank import STALL_S, STIRRED, SUPPLY_DRY_S
+from controller.run.causes.tank import MIXED, STALL_S, STIRRED, SUPPLY_DRY_S
 from controller.run.image import Selector, Trip
 from controller.run.sequence import RunState
 from controller.run.situation import Cause, Trouble
@@ -138,6 +138,7 @@ BOOK: dict[Cause, Driver] = {
         rig(level_lost=True), rig(level_lost=False), can_be=running(StepKind.FILL, *PUMPED)
     ),
     Cause.FOAM: Driver(rig(foam_l=2.5), rig(foam_l=0.0), 20.0, running(StepKind.FILL, *WITH_AIR)),
+    Cause.LEVEL_FALLS: Driver(rig(extra_mm=-30.0), rig(extra_mm=0.0), 6.0, running(*MIXED)),
     Cause.PUMP_STALLED: Driver(rig(pump_turns=False), rig(pump_turns=True), STALL_S, running(*PUMPED)),
     Cause.LOW_FLOAT: Driver(
         panel(low_float=True),

@@ -11,7 +11,19 @@ from dataclasses import dataclass, replace
 
 from abstract_rig import POSITIONS, World
 from abstract_scan import AbstractScan
-from safety_table import AFTER, AT_MOST_S, BEGINS, BY_BOARD, LONGEST_HOLD_S, MAY_BECOME, OFF, STIRS, TOLD, S
+from safety_table import (
+    AFTER,
+    AT_MOST_S,
+    BEGINS,
+    BY_BOARD,
+    LONGEST_HOLD_S,
+    MAY_BECOME,
+    OFF,
+    STIRS,
+    TOLD,
+    UNTOUCHED,
+    S,
+)
 from stand_ins import Action
 from test_guard import ASKING
 from test_interlocks import MUST
@@ -150,6 +162,8 @@ class Monitor:
             there.discard(Cause.ENABLE_LOST)
         if before.kind is not StepKind.FILL and driven.dose is None:
             there.discard(Cause.LEVEL_LOST)
+        if before.kind not in UNTOUCHED:
+            there.discard(Cause.LEVEL_FALLS)
         if not answers:
             there.discard(Cause.HIGH_FLOAT)
         if world.second_float:

@@ -20,6 +20,7 @@ AT_MOST_S = {
     Cause.FILL_DISAGREES: 5.0,
     Cause.LEVEL_LOST: 2.0,
     Cause.FOAM: 3.0,
+    Cause.LEVEL_FALLS: 3.0,
 }
 LONGEST_HOLD_S = 3600.0
 ALL = frozenset(Output)
@@ -38,6 +39,12 @@ OFF: dict[Cause, frozenset[Output]] = {
 STIRS = frozenset(
     {StepKind.CONDITION, StepKind.AGITATE, StepKind.DOSE, StepKind.RINSE, StepKind.MIX, StepKind.REBOUND}
 )
+UNTOUCHED = (STIRS - {StepKind.DOSE, StepKind.RINSE}) | {
+    StepKind.SETTLE,
+    StepKind.MEASURE,
+    StepKind.TRIM,
+    StepKind.RELEASE,
+}
 BY_BOARD = frozenset({Cause.LEAK, Cause.BOARD_TRIPPED, Cause.ENABLE_LOST, Cause.LEVEL_LOST})
 TOLD = frozenset(PHASE_CAUSES)
 

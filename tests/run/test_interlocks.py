@@ -13,7 +13,7 @@ from controller.record.events import AlarmState
 from controller.run.causes.batch import LONG_HOLD_S
 from controller.run.causes.emergency import LEAK_BY_L
 from controller.run.causes.machine import STALE_S
-from controller.run.causes.tank import FOAM_L, STALL_S, SUPPLY_DRY_S
+from controller.run.causes.tank import FALL_L, FOAM_L, STALL_S, SUPPLY_DRY_S
 from controller.run.image import Image, Selector, Trip
 from controller.run.interlock_row import Clear, Interlock, Output, Response
 from controller.run.interlock_table import ROW_OF, TABLE
@@ -54,6 +54,10 @@ TRIPS: dict[Cause, list[Situation]] = {
         replace(CALM, readings=replace(CALM.readings, level_l=None), driven=DOSING),
     ],
     Cause.FOAM: [replace(CALM, foam_l=FOAM_L + 0.1)],
+    Cause.LEVEL_FALLS: [
+        replace(CALM, sinking_l=FALL_L + 0.1, kind=StepKind.MIX),
+        replace(CALM, trouble=Trouble(Cause.LEVEL_FALLS, "seen")),
+    ],
     Cause.PUMP_STALLED: [replace(CALM, stalled_s=STALL_S + 1)],
     Cause.LOW_FLOAT: [with_panel(low_float=True)],
     Cause.RUN_DRY: [
@@ -68,6 +72,8 @@ NEAR_MISSES: list[Situation] = [
     replace(CALM, still_rise_l=LEAK_BY_L),
     replace(CALM, stale_s=STALE_S),
     replace(CALM, foam_l=FOAM_L),
+    replace(CALM, sinking_l=FALL_L, kind=StepKind.MIX),
+    *[replace(CALM, sinking_l=FALL_L + 0.1, kind=kind) for kind in (StepKind.KEEP, StepKind.DOSE, None)],
     replace(CALM, boot_id_expected=None),
     with_board(enabled=False),
     replace(CALM, fill=FillWatch(10, 10, SUPPLY_DRY_S)),
@@ -102,6 +108,7 @@ MUST: dict[Cause, tuple[Response, bool]] = {
     Cause.FILL_DISAGREES: (HOLD, True),
     Cause.LEVEL_LOST: (HOLD, True),
     Cause.FOAM: (HOLD, True),
+    Cause.LEVEL_FALLS: (HOLD, True),
     Cause.PUMP_STALLED: (HOLD, True),
     Cause.LOW_FLOAT: (Response.NONE, False),
     Cause.RUN_DRY: (HOLD, True),

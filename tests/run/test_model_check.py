@@ -33,6 +33,10 @@ from controller.settings.values import Site
 
 DOSING = (StepKind.DOSE,)
 FEEDING = (StepKind.RELEASE, StepKind.KEEP)
+SEEN_IN = {
+    Cause.LEVEL_LOST: (StepKind.FILL, StepKind.DOSE),
+    Cause.LEVEL_FALLS: (StepKind.DOSE, StepKind.MIX),
+}
 REAL_REFUSAL = scan.refusal
 
 
@@ -48,6 +52,7 @@ def one_of_each_sort() -> list[Cause]:
         Cause.GUARD_REFUSED,
         Cause.HELD_LONG,
         Cause.LEVEL_LOST,
+        Cause.LEVEL_FALLS,
         Cause.LOW_FLOAT,
     }
     return sorted(({*sorts.values(), *own}) - {Cause.RUN_DRY}, key=lambda cause: cause.value)
@@ -70,7 +75,7 @@ def test_with_nothing_wrong_every_step_of_a_batch_keeps_the_laws(
 
 @pytest.mark.parametrize("cause", one_of_each_sort(), ids=lambda cause: cause.name)
 def test_no_reachable_state_drives_anything_against_a_cause(demo_site: Site, cause: Cause) -> None:
-    kinds = (StepKind.FILL, StepKind.DOSE) if cause is Cause.LEVEL_LOST else DOSING
+    kinds = SEEN_IN.get(cause, DOSING)
     counted = explore(demo_site, cause, kinds=kinds)
     print(f"{cause.value}: {told(counted)}")
     assert counted.tripped & (FLOAT if cause in FLOAT else {cause}), "it never tripped"

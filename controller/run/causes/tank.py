@@ -25,9 +25,15 @@ SUPPLY_DRY_S = 20.0
 STALL_S = 4.0
 # Some 5 mm in the demo tank; a smoothed level with air or fill on was seen to wander by a third of it.
 FOAM_L = 1.5
+FALL_L = 2.0
 STIRRED = frozenset(
     {StepKind.CONDITION, StepKind.AGITATE, StepKind.DOSE, StepKind.RINSE, StepKind.MIX, StepKind.REBOUND}
 )
+# Before the tank is released nobody draws from it. While it is kept, feeding lowers it.
+MIXED = (STIRRED | {StepKind.SETTLE, StepKind.MEASURE, StepKind.TRIM, StepKind.RELEASE}) - {
+    StepKind.DOSE,
+    StepKind.RINSE,
+}
 NO_POWER = frozenset({Cause.ESTOP, Cause.BOARD_SILENT, Cause.BOARD_TRIPPED, Cause.BOARD_RESTARTED})
 DEAF = NO_POWER | {Cause.ENABLE_LOST, Cause.STALE_INPUT}
 LEVEL_FAMILY = frozenset({Cause.LEVEL_LOST, Cause.FILL_DISAGREES, Cause.FOAM, Cause.SUPPLY_FAILED})
@@ -52,6 +58,19 @@ def _level_lost(now: Situation) -> bool:
     into_tank = now.driven.dose is not None and now.kind is not StepKind.DELIVER
     wanted = now.kind is StepKind.FILL or into_tank
     return wanted and now.image.board is not None and now.readings.level_l is None
+
+
+def _level_falls(now: Situation, _rig: Rig) -> bool:
+    if now.trouble is not None and now.trouble.cause is Cause.LEVEL_FALLS:
+        return True
+    return now.kind in MIXED and now.sinking_l > FALL_L
+
+
+def _fall_words(_site: Site) -> str:
+    return (
+        f"between the first fill and the release, smoothed level fall above {FALL_L:g} L with nothing filled "
+        "or dosed; or the still tank holds less than at the look before"
+    )
 
 
 def _low(site: Site, when: str) -> str:
@@ -119,6 +138,19 @@ ROWS = (
         "run over; the batch is held with the air off.",
         remedy="Look into the tank and wait until the foam has sunk, then acknowledge and resume, or stop.",
         behind=DEAF | {Cause.VALVE_LEAKS_BY},
+        follows=LEVEL_FAMILY,
+    ),
+    Interlock(
+        cause=Cause.LEVEL_FALLS,
+        trip=TripPoint(_level_falls, _fall_words),
+        delay_s=3.0,
+        response=Response.HOLD,
+        blocks=WET,
+        clear=Clear.ACKNOWLEDGED,
+        priority=Priority.HIGH,
+        consequence="The tank runs out somewhere, or the level sensor lies; the batch is held.",
+        remedy="Look for an open drain, a leak, a sensor that moved; then acknowledge and resume, or stop.",
+        behind=DEAF,
         follows=LEVEL_FAMILY,
     ),
     Interlock(

@@ -103,7 +103,7 @@ class FillPhase(PlainPhase):
             self._told = True
             return Turn(wake_s=view.now_s + LOOK_S, trouble=self._unexpected(level_l))
         self._checked = True
-        return Turn(wake_s=view.now_s)
+        return self._fill(view, level_l) if self._counted else self._count(view)
 
     def _fill(self, view: View, level_l: float) -> Turn:
         missing_l = self._step.to_l - view.site.rig.fill.pipe_ml / 1000 - level_l

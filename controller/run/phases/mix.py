@@ -50,9 +50,9 @@ class MixPhase(PlainPhase):
         after, arrivals = self._step.next_input, view.memory.arrivals
         if after is None or arrivals.foams:
             return False
-        if view.site.inputs[after].foams or not arrivals.follows:
-            return True
-        return arrivals.largest_counted_ml >= shown_from_ml(view.site)
+        if not arrivals.follows:
+            return arrivals.anew
+        return view.site.inputs[after].foams or arrivals.largest_counted_ml >= shown_from_ml(view.site)
 
     def _still(self, view: View, off: Request) -> Turn:
         """Look at the still tank, and judge what came; everything since the fill before something foams."""
