@@ -172,6 +172,11 @@ class Release(Step):
     conductivity_low_us_cm: float | None = None
     conductivity_high_us_cm: float | None = None
 
+    @property
+    def gates_conductivity(self) -> bool:
+        """Say whether conductivity has a say at all."""
+        return self.conductivity_low_us_cm is not None or self.conductivity_high_us_cm is not None
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Keep(Step):

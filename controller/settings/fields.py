@@ -129,6 +129,7 @@ DegreesCelsius = Annotated[Reading, _quantity(w.DEGREES_CELSIUS), _example_of(w.
 KilogramsPerLitre = Annotated[Reading, _quantity(w.KILOGRAMS_PER_LITRE), _example_of(w.KILOGRAMS_PER_LITRE)]
 Viscosity = Annotated[Reading, _quantity(w.MILLIPASCAL_SECONDS), _example_of(w.MILLIPASCAL_SECONDS)]
 Share = Annotated[Reading, _quantity(w.SHARE), _example_of(w.SHARE)]
+Slope = Annotated[Reading, _quantity(w.SLOPE), _example_of(w.SLOPE)]
 ShareOrNone = Annotated[Reading, _quantity(w.SHARE_OR_NONE), _example_of(w.SHARE_OR_NONE)]
 Guard = Annotated[Reading, _quantity(w.GUARD), _example_of(w.GUARD)]
 FirstFill = Annotated[Reading, _quantity(w.FIRST_FILL), _example_of(w.FIRST_FILL)]

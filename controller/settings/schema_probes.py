@@ -10,14 +10,14 @@ from typing import Annotated
 from pydantic import Field
 
 from controller.settings import values
-from controller.settings.fields import Day, Days, Millivolts, Share, Table, example
+from controller.settings.fields import Day, Days, Millivolts, Slope, Table, example
 
 
 class ProbeTable(Table):
     """[ph_probe] and [second_ph_probe]: a pH electrode as last calibrated."""
 
     offset: Millivolts
-    slope: Share
+    slope: Slope
     isopotential_ph: Annotated[float, Field(ge=4.0, le=9.0), example("7.0")]
     calibrated: Day
     due: Days

@@ -45,6 +45,8 @@ KILOGRAMS_PER_LITRE = Wanted(
 )
 MILLIPASCAL_SECONDS = Wanted(Dimension.VISCOSITY, "millipascal_second", "mPa s", 100_000, "20 mPa s", low=0.1)
 SHARE = Wanted(Dimension.SHARE, "whole", "of the whole", 1, "75 %")
+# A share of the theoretical slope: a good electrode may lie a little above it.
+SLOPE = replace(SHARE, low=0.5, high=1.1)
 SHARE_OR_NONE = replace(SHARE, zero=True, example="5 %")
 # Kept free at each of two edges: at half, nothing would be left between them.
 GUARD = replace(SHARE, zero=True, high=0.4, example="20 %")

@@ -51,8 +51,8 @@ if TYPE_CHECKING:
 @rig_option
 @port_option
 @seed_option("Seed of a simulated rig.")
-@click.option("--by", default="operator", show_default=True, metavar="NAME", help="Who calibrates.")
-@click.option("--write", is_flag=True, help="Put it on record and, if it passed, into rig.toml.")
+@click.option("--by", metavar="NAME", help="Who calibrates (default: the user of this computer).")
+@click.option("--write", is_flag=True, help="Write what was found into rig.toml if it passed.")
 @click.option("--state", type=click.Path(path_type=Path), metavar="DIR", help="Folder of the record.")
 @json_option
 def conductivity(
@@ -63,20 +63,21 @@ def conductivity(
     rig: str,
     port: str | None,
     seed: int,
-    by: str,
+    by: str | None,
     write: bool,
     state: Path | None,
     as_json: bool,
 ) -> None:
     """Calibrate the conductivity cell: by which factor its reading at 25 °C is to be multiplied.
 
-    Nothing is switched: the board is only read. The board's module compensates the temperature (2 % a kelvin);
-    the readings are taken as it shows them and not compensated again.
+    Nothing is switched: the board is only read. Its module compensates the temperature (2 % a kelvin); the
+    readings are taken as it shows them and not compensated again.
     """
-    from controller.cli.calibrate.kept import show_and_keep
+    from controller.cli.calibrate.kept import refuse_demo, show_and_keep
     from controller.measure.conductivity import StandardFault, judge_cell
     from controller.service.sensor_certificates import cell_certificate
 
+    refuse_demo(site, write)
     checked = load_chosen_site(site)
     try:
         bottles = _bottles(standards)
@@ -149,8 +150,8 @@ def _lines(found: CellCalibration) -> list[str]:
     for one in found.readings:
         lines.append(
             f"  standard {one.standard.value}: {one.shown_us_cm:.0f} µS/cm shown "
-            f"({as_ppm(one.shown_us_cm, 500):.0f} ppm on the 500 scale, {as_ppm(one.shown_us_cm, 700):.0f} on the "
-            f"700 scale) at {one.temperature_c:.1f} °C"
+            f"({as_ppm(one.shown_us_cm, 500):.0f} ppm on the 500 scale, "
+            f"{as_ppm(one.shown_us_cm, 700):.0f} on the 700 scale) at {one.temperature_c:.1f} °C"
         )
     if found.factor is not None:
         lines.append(f"  factor {found.factor:.4f} ± {found.uncertainty:.4f} (k = 2), for readings at 25 °C")

@@ -8,7 +8,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Any, TypeVar
 from zoneinfo import ZoneInfo
@@ -61,8 +61,8 @@ class AtTheRig:
         """Say what to do and wait for Enter."""
         beside = "" if self._temperature_c is not None else " and the tank thermometer"
         text = (
-            f"Rinse {self._sensor} with clean water and blot it (do not rub). Put it{beside} into {label}, swirl "
-            f"once, and press Enter"
+            f"Rinse {self._sensor} with clean water and blot it (do not rub). Put it{beside} into {label}, "
+            f"swirl once, and press Enter"
         )
         click.prompt(text, default="", show_default=False, prompt_suffix=". ", err=True)
 
@@ -108,8 +108,18 @@ def cups_at_hand(
         yield AtTheRig(link, sensor, second, temperature_c)
 
 
+def warm_the_bottles(cups: Cups, rig: str) -> None:
+    """Have the same bottles brought at another temperature: a person is told, a simulated one does it."""
+    click.echo("Now the same bottles, at least 10 K warmer or colder.", err=True)
+    if rig == SIM:
+        from sim.buffer_cups import BufferCups
+
+        assert isinstance(cups, BufferCups)
+        cups.cup_c += 12.0
+
+
 def moment_of(site: Site, rig: str) -> datetime:
-    """Give the time of day at the site; a simulated calibration is done as the first simulated night begins."""
+    """Give the time of day at the site; what is simulated is done as the first simulated night begins."""
     if rig == SIM:
         from sim.first_night import first_night, start_of
 
@@ -132,8 +142,3 @@ class Progress:
             celsius = "" if look.temperature_c is None else f", {look.temperature_c:.1f} °C"
             click.echo(f"  {shown}{celsius}", err=True)
         self._looks += 1
-
-
-def with_temperature(look: BoardLook, temperature_c: float | None) -> BoardLook:
-    """Put a typed temperature in the place of the one that was read."""
-    return look if temperature_c is None else replace(look, temperature_c=temperature_c)

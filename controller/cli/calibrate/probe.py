@@ -14,6 +14,7 @@ from controller.cli.calibrate.cups_at_hand import (
     cups_at_hand,
     moment_of,
     rig_option,
+    warm_the_bottles,
 )
 from controller.cli.errors import EXIT_CODES
 from controller.cli.options import chosen_folder, json_option, load_chosen_site, seed_option, site_option
@@ -48,7 +49,7 @@ USUAL = {"technical": ("7.00", "4.00"), "primary": ("6.865", "4.005")}
 @click.option(
     "--isopotential",
     is_flag=True,
-    help="Read every buffer again at least 10 K warmer or colder, and find where temperature changes nothing.",
+    help="Read every buffer again, 10 K or more off, and find the pH at which temperature changes nothing.",
 )
 @click.option(
     "--temperature",
@@ -67,8 +68,8 @@ USUAL = {"technical": ("7.00", "4.00"), "primary": ("6.865", "4.005")}
 @rig_option
 @port_option
 @seed_option("Seed of a simulated rig.")
-@click.option("--by", default="operator", show_default=True, metavar="NAME", help="Who calibrates.")
-@click.option("--write", is_flag=True, help="Put it on record and, if it passed, into rig.toml.")
+@click.option("--by", metavar="NAME", help="Who calibrates (default: the user of this computer).")
+@click.option("--write", is_flag=True, help="Write what was found into rig.toml if it passed.")
 @click.option("--state", type=click.Path(path_type=Path), metavar="DIR", help="Folder of the record.")
 @json_option
 def probe(
@@ -82,7 +83,7 @@ def probe(
     rig: str,
     port: str | None,
     seed: int,
-    by: str,
+    by: str | None,
     write: bool,
     state: Path | None,
     as_json: bool,
@@ -92,10 +93,11 @@ def probe(
     Nothing is switched: the board is only read. Use fresh buffers, and never pour them back. Wear what their
     labels and those of the cleaning liquids ask for.
     """
-    from controller.cli.calibrate.kept import show_and_keep
+    from controller.cli.calibrate.kept import refuse_demo, show_and_keep
     from controller.measure.buffers import BufferFault
     from controller.service.sensor_certificates import probe_certificate
 
+    refuse_demo(site, write)
     checked = load_chosen_site(site)
     before = checked.rig.second_probe if second else checked.rig.probe
     if before is None:
@@ -152,20 +154,11 @@ def _guided(
     with at_hand as cups:
         for again in (False, True) if isopotential else (False,):
             if again:
-                click.echo("Now the same bottles at least 10 K warmer or colder.", err=True)
-                _warm(cups)
+                warm_the_bottles(cups, rig)
             for bottle in bottles:
                 click.echo(f"Buffer {bottle.label} ({bottle.series.value})", err=True)
                 readings.append(read_buffer(cups, bottle, Progress("mV")))
     return readings
-
-
-def _warm(cups: object) -> None:
-    """Have a simulated person warm the bottles; a real one has been told."""
-    from sim.buffer_cups import BufferCups
-
-    if isinstance(cups, BufferCups):
-        cups.cup_c += 12.0
 
 
 def _from_file(file: Path, series: str, temperature_c: float | None) -> list[BufferReading]:
@@ -182,7 +175,7 @@ def _from_file(file: Path, series: str, temperature_c: float | None) -> list[Buf
 def _judged(
     readings: list[BufferReading], before: PhProbe, isopotential: bool
 ) -> tuple[ElectrodeCalibration, PhProbe]:
-    """Judge the first reading of each bottle, about the isopotential pH that all of them give if asked for."""
+    """Judge the first reading of each bottle, about the isopotential pH of all of them if asked for."""
     from dataclasses import replace
 
     from controller.measure.electrode_calibration import judge
@@ -199,7 +192,7 @@ def _judged(
     if ph is None or not 4.0 <= ph <= 9.0:
         told = "" if ph is None else f" ({ph:.1f} is none)"
         raise click.UsageError(
-            f"These readings give no isopotential pH{told}: read two buffers, each twice, at least 10 K apart."
+            f"These readings give no isopotential pH{told}: read two buffers twice, at least 10 K apart."
         )
     believed = replace(before, isopotential_ph=ph)
     return judge(list(first.values()), believed), believed
@@ -218,7 +211,8 @@ def _lines(found: ElectrodeCalibration, item: str) -> list[str]:
     if found.line is not None:
         line = found.line
         lines.append(
-            f"  offset {line.offset_mv:+.1f} mV ± {line.offset_uncertainty_mv:.1f} at pH {line.isopotential_ph:.1f}, "
-            f"slope {100 * line.slope_share:.1f} % ± {100 * line.slope_uncertainty:.1f} (k = 2)"
+            f"  offset {line.offset_mv:+.1f} mV ± {line.offset_uncertainty_mv:.1f} "
+            f"at pH {line.isopotential_ph:.1f}, slope {100 * line.slope_share:.1f} % "
+            f"± {100 * line.slope_uncertainty:.1f} (k = 2)"
         )
     return lines

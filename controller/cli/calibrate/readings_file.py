@@ -1,7 +1,7 @@
 """Readings of a calibration from a file: CSV with a header, one look a row, in the order they were taken.
 
-Only the reading of the file lives here. Rows of one bottle stand together; the same bottle later on is another
-reading of it (at another temperature, say).
+Only the reading of the file lives here. Rows of one bottle stand together; the same bottle later on is
+another reading of it (at another temperature, say).
 """
 
 from __future__ import annotations

@@ -50,7 +50,7 @@ class ReleasePhase(PlainPhase):
     def _conductivity(self, us_cm: float | None) -> str | None:
         """Say why conductivity keeps the tank from being fed; None where it has no say, or is within."""
         low, high = self._step.conductivity_low_us_cm, self._step.conductivity_high_us_cm
-        if low is None and high is None:
+        if not self._step.gates_conductivity:
             return None
         limits = " to ".join(("0" if low is None else f"{low:g}", "any" if high is None else f"{high:g}"))
         if us_cm is None:
