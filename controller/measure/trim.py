@@ -13,7 +13,7 @@ from dataclasses import replace
 
 from controller.measure.buffering import Direction, Titration
 from controller.measure.trim_knowledge import NOTHING, Knowledge, Remembered, knowledge
-from controller.measure.trim_sizing import Limit, Need, sized
+from controller.measure.trim_sizing import Metered, Need, sized
 from controller.measure.trim_stops import no_trim_input, slow_wait, stop_reason
 from controller.measure.trim_words import Add, GiveUp, InWindow, Obstacle, TrimDecision, TrimState, Wait
 from controller.settings.values import Input, TrimPolicy
@@ -60,16 +60,18 @@ def decide(
     remembered_apart_k: float = 0.0,
     acid_most_ml: float = math.inf,
     base_most_ml: float = math.inf,
+    acid_step_ml: float = 0.0,
+    base_step_ml: float = 0.0,
     reading_u_ph: float | None = None,
 ) -> TrimDecision:
     """Decide the next act of trimming pH from a settled and stable reading.
 
     `window` is the (low, high) pH aimed for, which may lie inside the recipe's; `tank_l` what the tank holds
     now, above 0; `*_min_ml` the smallest dose the pump of that trim input may meter, `*_most_ml` the largest
-    it may give at once; `remembered` earlier answers of the same recipe, water and trim input
-    (`TrimState.memory`), or a jar test, in water `remembered_apart_k` warmer or cooler. `reading_u_ph` is the
-    standard uncertainty of this reading; where it is not given, `policy.stable_ph` counts as the doubt of a
-    reading. ValueError on an empty window or tank.
+    it may give at once, `*_step_ml` what it meters best in whole multiples of (a roller); `remembered` earlier
+    answers of the same recipe, water and trim input (`TrimState.memory`), or a jar test, in water
+    `remembered_apart_k` warmer or cooler. `reading_u_ph` is the standard uncertainty of this reading; where it
+    is not given, `policy.stable_ph` counts as the doubt of a reading. ValueError on an empty window or tank.
 
     Sized so that pH stays inside the far edge even if the whole answer so far came from the credible
     buffer that runs out soonest. Only the very first dose rests on `policy.first_dose_ml_l` or memory alone.
@@ -94,12 +96,16 @@ def decide(
         known=_known(state, past, direction, ph, reading_doubt_ph(reading_u_ph, policy)),
     )
     down = direction is Direction.DOWN
-    trim_input, min_ml = (acid, acid_min_ml) if down else (base, base_min_ml)
-    most = Limit((acid_most_ml if down else base_most_ml) / tank_l, "the most that one dose may be")
+    trim_input = acid if down else base
+    metered = (
+        Metered(acid_min_ml, acid_most_ml, acid_step_ml)
+        if down
+        else Metered(base_min_ml, base_most_ml, base_step_ml)
+    )
     if trim_input is None:
         return no_trim_input(need)
     wait = slow_wait(need, trim_input, low if direction is Direction.UP else high)
-    return stop_reason(need) or wait or sized(need, trim_input, min_ml, most)
+    return stop_reason(need) or wait or sized(need, trim_input, metered)
 
 
 def _known(state: TrimState, past: Remembered, direction: Direction, ph: float, doubt_ph: float) -> Knowledge:

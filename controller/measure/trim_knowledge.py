@@ -21,7 +21,7 @@ UNCONFIRMED_DOUBT = 0.25
 # Once tonight's answers stand this many doubts of a reading tall, memory is scaled to them; then only the
 # shape of the curve is still taken on trust.
 CONFIRMED_BY_DOUBTS = 5.0
-CONFIRMED_TIMES = 1.25
+CONFIRMED_TIMES = 1.1
 CONFIRMED_DOUBT = 0.10
 
 

@@ -6,6 +6,7 @@ Whether there is a trim at all is decided in `trim.py`; what is known of the wat
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from controller.measure.buffering import TELLING_ML_L, Direction
@@ -16,6 +17,10 @@ from controller.settings.values import Input, TrimPolicy
 # What the first dose of the policy claims: that crossing this much pH in front of the far edge takes at
 # least that dose. With less room than that, less is claimed.
 FIRST_DOSE_ROOM_PH = 0.5
+
+# Of what it otherwise could, so much is given of an input that dissolves for hours: what lies in the tank goes on, and
+# waiting does the rest (chosen on titrated waters, no source).
+SLOW_SHARE = 0.65
 
 # A trim may be at most this many times all that went the same way before it tonight.
 GROWTH = 4.0
@@ -43,10 +48,27 @@ class Limit:
     why: str
 
 
-def sized(need: Need, trim_input: Input, min_ml: float, most: Limit) -> Add | GiveUp:
+@dataclass(frozen=True, slots=True)
+class Metered:
+    """What the pump can give: at least, at most, and what whole multiples of it does best (0: any amount)."""
+
+    min_ml: float
+    most_ml: float
+    step_ml: float
+
+    def nearest_ml(self, ml: float) -> float:
+        """Give the largest amount up to `ml` that the pump does best; `ml` itself where none fits."""
+        whole_ml = math.floor(ml / self.step_ml + 1e-6) * self.step_ml if self.step_ml > 0.0 else ml
+        return whole_ml if whole_ml >= self.min_ml > 0.0 else ml
+
+
+def sized(need: Need, trim_input: Input, metered: Metered) -> Add | GiveUp:
     """Size the trim: the smallest of its limits, raised to the pump's floor only where that is safe."""
+    min_ml = metered.min_ml
+    most = Limit(metered.most_ml / need.tank_l, "the most that one dose may be")
     believed_need_ml_l = need.known.believed_ml_l(need.ph, need.aim_ph)
-    safe = _safe(need)
+    slow = SLOW_SHARE if trim_input.slow_dissolving else 1.0
+    safe = _safe(need, slow)
     cap_left = Limit(
         need.policy.cap_ml_l - need.state.added_ml_l(need.direction), "what is left of the night's cap"
     )
@@ -55,8 +77,8 @@ def sized(need: Need, trim_input: Input, min_ml: float, most: Limit) -> Add | Gi
         growth_ml_l = GROWTH * need.state.added_ml_l(need.direction)
         limits.append(Limit(growth_ml_l, f"at most {GROWTH:g} times all that went before it"))
     if believed_need_ml_l is not None:
-        share_ml_l = need.policy.share * believed_need_ml_l
-        limits.append(Limit(share_ml_l, f"{need.policy.share:.0%} of that"))
+        share = need.policy.share * slow
+        limits.append(Limit(share * believed_need_ml_l, f"{share:.0%} of that"))
     chosen = min(limits, key=lambda limit: limit.ml_l)
     floor = Limit(max(min_ml / need.tank_l, TELLING_ML_L), "the smallest dose the pump may meter")
     if cap_left.ml_l < floor.ml_l:
@@ -75,17 +97,19 @@ def sized(need: Need, trim_input: Input, min_ml: float, most: Limit) -> Add | Gi
                 "dilute the trim input or fit a finer pump",
             )
         chosen = floor
-    return _add(need, trim_input, chosen, believed_need_ml_l, min_ml)
+    # Per litre and back again may lose the last digit, and with it the pump's floor.
+    ml = metered.nearest_ml(max(chosen.ml_l * need.tank_l, min_ml))
+    return _add(need, trim_input, ml, chosen.why, believed_need_ml_l)
 
 
-def _safe(need: Need) -> Limit:
+def _safe(need: Need, slow: float) -> Limit:
     """Give the amount in mL/L that stays inside the far edge, by tonight's answers, memory or the policy."""
     known = need.known
-    least = known.least_ml_l(need.ph, need.far_ph)
+    least = slow * known.least_ml_l(need.ph, need.far_ph)
     limits = [
         Limit(least, f"more could go past pH {need.far_ph:.2f} if this water holds out least"),
         Limit(
-            known.recalled_ml_l(need.ph, need.far_ph),
+            slow * known.recalled_ml_l(need.ph, need.far_ph),
             f"more could go past pH {need.far_ph:.2f} if this water holds out less than the remembered",
         ),
     ]
@@ -106,12 +130,8 @@ def _claim_is_refuted(need: Need) -> bool:
     )
 
 
-def _add(
-    need: Need, trim_input: Input, chosen: Limit, believed_need_ml_l: float | None, min_ml: float
-) -> Add:
+def _add(need: Need, trim_input: Input, ml: float, why: str, believed_need_ml_l: float | None) -> Add:
     """Put the trim and its reasons into words."""
-    # Per litre and back again may lose the last digit, and with it the pump's floor.
-    ml = max(chosen.ml_l * need.tank_l, min_ml)
     if believed_need_ml_l is None:
         response = None
         believed = f"pH {need.ph:.2f}; how this water answers is not known yet"
@@ -120,5 +140,5 @@ def _add(
         response = (need.aim_ph - need.ph) / need_ml
         each = f"{response:+.4f} pH per mL"
         believed = f"pH {need.ph:.2f}; {need_ml:.1f} mL should bring it to {need.aim_ph:.2f}, {each}"
-    did = f"add {ml:.1f} mL of {trim_input.title} ({chosen.why})"
+    did = f"add {ml:.1f} mL of {trim_input.title} ({why})"
     return Add(trim_input, need.direction, ml, response, believed, did)

@@ -30,7 +30,7 @@ from controller.settings.values import Form, Input, Reaction, TrimPolicy
 POLICY = TrimPolicy(
     first_dose_ml_l=0.025,
     share=0.9,
-    cap_ml_l=4.0,
+    cap_ml_l=3.0,
     max_trims=10,
     guard_share=0.2,
     rebound_wait_s=1800.0,
@@ -78,7 +78,7 @@ LIMESTONE = trim_input("limestone", Reaction.BASE, slow=True)
 @dataclass(frozen=True, slots=True)
 class Probing:
     """How well the night reads and doses: standard deviation of one sample, of the calibration, of a dose
-    (as a share); how strong the trim inputs are, and the smallest dose of their pumps.
+    (as a share); how strong the trim inputs are; the smallest dose of their pumps, and a roller of them.
     """
 
     noise_ph: float = 0.01
@@ -86,13 +86,14 @@ class Probing:
     dose_error: float = 0.02
     mol_l: dict[str, float] = field(
         default_factory=lambda: {
-            "citric_acid": 1.0,
-            "phosphoric_acid": 1.5,
+            "citric_acid": 1.76,
+            "phosphoric_acid": 2.5,
             "potassium_hydroxide": 0.5,
             "limestone": 1.0,
         }
     )
-    min_ml: float = 0.5
+    min_ml: float = 0.8
+    step_ml: float = 0.16
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,6 +163,8 @@ def trim_night(
             base=base,
             acid_min_ml=probing.min_ml,
             base_min_ml=probing.min_ml,
+            acid_step_ml=probing.step_ml,
+            base_step_ml=probing.step_ml,
             remembered=remembered,
             reading_u_ph=u_ph,
         )

@@ -96,6 +96,8 @@ class TrimPhase(PlainPhase):
             remembered_apart_k=history.apart_k(reading.temperature_c),
             acid_most_ml=_most_ml(view.site, acid),
             base_most_ml=_most_ml(view.site, base),
+            acid_step_ml=_step_ml(view.site, acid),
+            base_step_ml=_step_ml(view.site, base),
             reading_u_ph=_u_ph(reading),
         )
 
@@ -176,6 +178,14 @@ def _input(site: Site, name: str | None) -> Input | None:
 
 def _min_ml(site: Site, liquid: Input | None) -> float:
     return 0.0 if liquid is None else site.rig.pumps[liquid.pump].min_dose_ml
+
+
+def _step_ml(site: Site, liquid: Input | None) -> float:
+    """Give one roller: whole rollers are what a pump repeats best, and a trim may choose its amount."""
+    if liquid is None:
+        return 0.0
+    pump = site.rig.pumps[liquid.pump]
+    return pump.counts_per_roller * pump.ml_per_count
 
 
 def _most_ml(site: Site, liquid: Input | None) -> float:
