@@ -31,6 +31,9 @@ AIR_KG_L = 0.0012
 WEIGHTS_KG_L = 8.0
 """Air and calibration weights (conventional values, OIML D 28), for the buoyancy of air."""
 COVERAGE = 2.0
+BROKEN_SHARE = 0.25
+TUBE_HOLDS_ML = 100.0
+"""No suction tube holds more (assumed)."""
 DOUBTS = 2.5
 """Five standard uncertainties, in expanded ones: by chance once in some millions of doses."""
 
@@ -116,6 +119,16 @@ def scale_is_believed(weighed: WeighedAmount, counted_ml: float, counted_uncerta
     apart_ml = abs(weighed.ml - counted_ml)
     contradict = apart_ml > math.hypot(weighed.uncertainty_ml, counted_uncertainty_ml)
     return contradict or weighed.uncertainty_ml <= counted_uncertainty_ml
+
+
+def in_the_tube_ml(counted_ml: float, weighed_ml: float) -> float:
+    """Give what may have come besides the weighed amount of a dose that did not leave its bottle, mL.
+
+    The pump may have emptied its suction tube into the tank instead. A dose of which less than
+    `BROKEN_SHARE` is missing was metered by the tube as it is.
+    """
+    missing_ml = counted_ml - weighed_ml
+    return min(missing_ml, TUBE_HOLDS_ML) if missing_ml > BROKEN_SHARE * counted_ml else 0.0
 
 
 def beyond_doubt(difference_ml: float, uncertainty_ml: float) -> bool:

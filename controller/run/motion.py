@@ -11,7 +11,7 @@ from enum import Enum
 
 from controller.measure.arrived import Moved
 from controller.measure.metering import counts_for, dose_uncertainty_ml, ml_for, pace_counts_per_s
-from controller.measure.weighing import WeighedAmount, scale_is_believed
+from controller.measure.weighing import WeighedAmount, in_the_tube_ml, scale_is_believed
 from controller.plan.steps import Purpose
 from controller.record.events import Basis, DoseIntent, DoseOutcome, DoseResult, Weighing
 from controller.run.allowance import why_not_begin
@@ -188,6 +188,7 @@ class CountedMotion:
         asked = view.memory.asked_ml
         asked[self.pump.name] = asked.get(self.pump.name, 0.0) + asked_ml
         view.memory.dosed_since_reading = True
+        view.memory.stood_g.pop(self.pump.scale or "", None)
         self.state = MotionState.INTENT
 
     def _turn(self, view: View) -> DoseCommand | None:
@@ -234,12 +235,14 @@ class CountedMotion:
         if self._came is not None and weighed is None:
             share, standard_share = self._came
             self.basis = Basis.WEIGHED
-            self.ml, self.uncertainty_ml = share * self.ml, 2.0 * standard_share * self.ml
+            self.uncertainty_ml = 2.0 * standard_share * self.ml + in_the_tube_ml(self.ml, share * self.ml)
+            self.ml *= share
         if weighed is not None:
             self._put_weighing(view, weighed, scale)
             if scale_is_believed(weighed, self.ml, self.uncertainty_ml):
                 self.basis = Basis.WEIGHED
-                self.ml, self.uncertainty_ml = max(weighed.ml, 0.0), weighed.uncertainty_ml
+                self.uncertainty_ml = weighed.uncertainty_ml + in_the_tube_ml(self.ml, weighed.ml)
+                self.ml = max(weighed.ml, 0.0)
         self._ticket = view.put(
             DoseResult(
                 batch=view.memory.batch,

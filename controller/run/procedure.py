@@ -20,6 +20,7 @@ from controller.run.recorder import Recorder
 from controller.run.request import Request
 from controller.run.sequence import ENDS, Command, RunState, Sequence
 from controller.run.situation import Trouble
+from controller.run.standing import standing_g
 from controller.settings.values import Site
 
 CONTROLLER = "controller"
@@ -128,6 +129,8 @@ class Procedure:
 
     def _go_on(self, run: BatchRun, before: RunState, seen: Seen) -> None:
         self._scanned_s = seen.now_s
+        # While the batch was held people may have been at the bottles.
+        run.memory.stood_g = standing_g(seen.image, self._site.rig) if before is RunState.IDLE else {}
         if before is RunState.IDLE:
             self._next_step(run)
         elif run.phase is not None and run.step is not None:

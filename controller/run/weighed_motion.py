@@ -22,6 +22,8 @@ from controller.measure.weight_loss import MISSING_SHARE, WeightLoss
 from controller.run.motion import CountedMotion, MotionState
 from controller.run.phases.phase import View
 from controller.run.request import DoseCommand
+from controller.run.situation import Trouble
+from controller.run.standing import changed_by_itself
 from controller.run.weigher import Weigher, reading_g
 
 CLOSELY_S, CLOSE_WATCH_S, WATCH_S = 30.0, 1.0, 2.0
@@ -42,8 +44,9 @@ class Stage(Enum):
 class WeighedMotion:
     """Carry one motion through. `scale` None: counted only. `before`: weights just taken, if they still hold.
 
-    `still`: motor and agitator must rest now. `lost` says why the scale could not be used; `missing` what it
-    saw when the motor was stopped because too little left the bottle; `weighed` is what it says of the dose.
+    `changed` is to be told before it goes on; `still`: motor and agitator must rest now. `lost` says why the
+    scale could not be used; `missing` what it saw when the motor was stopped because too little left the
+    bottle; `weighed` is what it says of the dose.
     """
 
     def __init__(
@@ -56,6 +59,7 @@ class WeighedMotion:
         self.motion = motion
         self.lost = ""
         self.missing = ""
+        self.changed: Trouble | None = None
         self.weighed: WeighedAmount | None = None
         self.after: dict[str, StillWeight] | None = None
         self._scale = scale
@@ -93,6 +97,8 @@ class WeighedMotion:
             if not self._weigher.over:
                 return None
             self._take_before(view)
+            if self.changed is not None:
+                return None
         if self._stage is Stage.AFTER:
             self._wake_s = self._weigher.scan(view)
             if self._weigher.over:
@@ -108,7 +114,7 @@ class WeighedMotion:
 
     def resume(self, view: View) -> None:
         """Weigh anew what a hold may have changed."""
-        self._weigher = Weigher(self._scale or "")
+        self._weigher, self.changed = Weigher(self._scale or ""), None
         if self._scale is None or self.lost or self._stage is not Stage.TURN:
             return
         if self.motion.under_way or self.motion.state is MotionState.NEW:
@@ -129,6 +135,7 @@ class WeighedMotion:
             self.lost = "it gave no still weight before the dose"
         elif not self._again:
             self._before = new
+            self.changed = changed_by_itself(view, new)
         else:
             self._after_hold(own)
         self._begin_turning()
@@ -198,8 +205,9 @@ class WeighedMotion:
         others = [name for name, loss in self._losses.items() if name != self._scale and loss.taken]
         seen_g = own.share * expected_g
         text = f"scale {self._scale} lost {seen_g:.0f} g while {expected_g:.0f} g were counted"
-        where = " and ".join(others)
-        return f"{text}, and scale {where} lost weight: the tube hangs in another bottle" if others else text
+        if others:
+            return f"{text}, and scale {' and '.join(others)} lost weight: its tube hangs in the wrong bottle"
+        return f"{text}: bottle empty, tube blocked or drawing air, rotor or pump tube broken"
 
     def _conclude(self, view: View) -> None:
         scale = self._scale or ""
@@ -215,6 +223,7 @@ class WeighedMotion:
             self._give_up(view, self.missing)
             return
         self.weighed, self.after = weighed, self._weigher.weights
+        view.memory.stood_g.update((name, weight.grams) for name, weight in self.after.items())
         self.motion.conclude(view, weighed, scale, self.missing)
 
     def _give_up(self, view: View, reason: str) -> None:

@@ -38,7 +38,7 @@ ROWS = (
         blocks=WET,
         clear=Clear.ACKNOWLEDGED,
         priority=Priority.HIGH,
-        consequence="Less went into the tank than was counted; the batch is held until a person has decided.",
+        consequence="What is counted does not reach the tank; the batch is held until a person has decided.",
         remedy="See to bottle, tube and pump head as the text says, then acknowledge and resume, or stop.",
     ),
     Interlock(

@@ -60,6 +60,9 @@ class DosePhase:
         command = self._now.scan(view)
         if self._now.motion.refused is not None:
             return Turn(wake_s=view.now_s, trouble=self._now.motion.refused)
+        if self._now.changed is not None:
+            changed, self._now.changed = self._now.changed, None
+            return Turn(Request(stir=True), wake_s=view.now_s, trouble=changed)
         if self._now.over:
             self._judge(view, self._now)
             return Turn(self._stirring, wake_s=view.now_s)
@@ -102,7 +105,7 @@ class DosePhase:
         if self._reading_too_old(view):
             self._done = True
             return
-        refused = refused_tube(view, pump)
+        refused = None if self._bases else refused_tube(view, pump)
         if refused is not None:
             self._untold.append(refused)
             return
@@ -132,7 +135,7 @@ class DosePhase:
         """Take in a motion whose result is on disk, and say what follows from it."""
         motion, self._now = now.motion, None
         self._ml += motion.ml
-        self._doubt_ml += motion.uncertainty_ml
+        self._doubt_ml += motion.uncertainty_ml if now.weighed is None else now.weighed.uncertainty_ml
         self._bases.add(motion.basis)
         self._learn(view, now)
         self._done = True
@@ -170,7 +173,8 @@ class DosePhase:
         if verdict is Next.ENOUGH:
             return
         if verdict is Next.EXCESS:
-            self._untold.append(Trouble(Cause.DOSE_EXCESS, self._amounts()))
+            sludge = "" if step.agitator is None else "; or its bottle was not agitated, and gave sludge"
+            self._untold.append(Trouble(Cause.DOSE_EXCESS, f"{self._amounts()}{sludge}"))
         elif verdict is Next.MISSING:
             self._untold.append(self._missing(view, now))
         elif verdict is Next.TOP_UP and self._may_top_up(view, now):
@@ -197,8 +201,7 @@ class DosePhase:
         then = f"resume moves the missing {self._rest_ml:.0f} mL" if goes_on else "resume takes it as it is"
         return Trouble(
             Cause.DOSE_MISSING,
-            f"{self._step.input}: {seen}: bottle empty, tube blocked or leaking air, rotor or tube of pump "
-            f"{pump.name} broken. Put it right and prime the tube into a cup; {then}",
+            f"{self._step.input}: {seen}. Put it right and prime its tube into a cup; {then}",
         )
 
     def _amounts(self) -> str:

@@ -54,7 +54,7 @@ class Memory:
     of it has gone in; `trim_waits`: a trim is given more time. `history` is what earlier nights taught.
     `asked_ml` is what was asked of each pump tonight; `refilled` are the inputs whose bottle a person was
     sent to. `tubes` are the running estimates by pump; `told` is what is told once a night, and of what;
-    `arrivals` follow the level.
+    `stood_g` is what stood on each scale when it was last seen at rest; `arrivals` follow the level.
     """
 
     batch: int
@@ -75,6 +75,7 @@ class Memory:
     refilled: set[str] = field(default_factory=set)
     tubes: dict[str, TubeEstimate] = field(default_factory=dict)
     told: set[tuple[Cause, str]] = field(default_factory=set)
+    stood_g: dict[str, float] = field(default_factory=dict)
     arrivals: Arrivals = field(default_factory=Arrivals)
     released: bool = False
     released_at_s: float | None = None

@@ -125,6 +125,7 @@ class RinsePhase:
         wake_s = self._weigher.scan(view)
         if not self._weigher.over:
             return Turn(still, wake_s=wake_s)
+        view.memory.stood_g.update((name, weight.grams) for name, weight in self._weigher.weights.items())
         after, self._weigher, self._before = self._weigher.weights.get(pump.scale), None, None
         if after is None:
             self._tell_lost(view, pump.scale, "it gave no still weight after the rinse")
