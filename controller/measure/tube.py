@@ -20,10 +20,10 @@ from enum import Enum
 WARN_SHARE = 0.03
 REFUSE_SHARE = 0.08
 """So far off its calibration a tube is told of, and no longer used."""
-WANDERS_SHARE = 0.0045
+WANDERS_SHARE = 0.003
 WANDERS_COUNTS = 100_000
-"""A tube wanders off by so much (standard deviation) within so many counts (assumed: a run-in tube wears by a
-quarter of that, a new one by more)."""
+"""A tube wanders off by so much (standard deviation) within so many counts (assumed: more than a run-in tube
+wears by, and less than a new one)."""
 CALIBRATED_STANDARD_SHARE = 0.005
 """Standard doubt of the calibration as a first guess, as a share (assumed: ten deliveries by weight, a day of
 use). A tube that has drifted further since is found by its first good weighings, or taken for another."""

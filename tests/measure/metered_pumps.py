@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from random import Random
 
 from controller.measure.calibration_budget import Weighed
-from controller.measure.metering import DoseBelowFloor, counts_for, pace_counts_per_s
+from controller.measure.metering import DoseBelowFloor, counts_for, pace_counts_per_s, whole_roller_counts
 from controller.measure.pump_calibration import calibrate
 from controller.measure.tube import TubeDose, TubeEstimate, with_dose
 from controller.measure.weighed_delivery import WeighedDelivery
@@ -29,7 +29,7 @@ from sim.world import World
 
 TUBES = {"not run in": 0, "run in": 150_000, "half life": 5_000_000, "near its end": 10_000_000}
 """Counts behind a tube as it is weighed in; it loses up to a fifth, most of that within ten million counts.
-One that is not run in loses more than a percent in its next nights: weighed in at once it misses the bars."""
+One that is not run in loses more than a percent in its next nights, of which a calibration knows nothing."""
 VOLUMES_ML = (1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 500.0)
 NIGHTS = 7
 """A pump gives each volume once a night, in any order, and is weighed in anew after so many nights (a pump
@@ -123,16 +123,15 @@ class PumpOnBench:
         return true_ml
 
     def _weighed_in(self, pump: Pump, volumes_ml: Sequence[float], rng: Random) -> Pump:
-        """Weigh ten deliveries of each of three volumes, and take the pump as its calibration finds it."""
+        """Weigh three volumes of whole rollers ten times, and take the pump as its calibration finds it."""
         weighed = Weighed(density_kg_l=self.liquid.density_kg_l)
         common = rng.gauss(1.0, COMMON_SHARE)
         deliveries = []
-        for ml in volumes_ml:
-            counts = counts_for(pump, ml)
-            for _ in range(DELIVERIES):
-                true_g = self._give(counts) * common / weighed.z_ml_g()
-                grams = round(true_g + rng.gauss(0.0, BALANCE_G), 2)
-                deliveries.append(WeighedDelivery(len(deliveries) + 1, counts, grams))
+        for ml in [ml for _ in range(DELIVERIES) for ml in volumes_ml]:
+            counts = whole_roller_counts(pump, ml)
+            true_g = self._give(counts) * common / weighed.z_ml_g()
+            grams = round(true_g + rng.gauss(0.0, BALANCE_G), 2)
+            deliveries.append(WeighedDelivery(len(deliveries) + 1, counts, grams))
         found = calibrate(pump, deliveries, weighed)
         return replace(pump, ml_per_count=found.ml_per_count, start_ml=found.start_ml)
 
