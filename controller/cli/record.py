@@ -55,7 +55,7 @@ def record() -> None:
 @state_option
 @json_option
 def list_command(state: Path, as_json: bool) -> None:
-    """List the batches, oldest first."""
+    """List the batches, oldest first; calibrations and other deliveries beside the tank share a line."""
     from controller.record.batch_record import list_batches
 
     batches = list_batches(record_in(state))
@@ -72,7 +72,7 @@ def list_command(state: Path, as_json: bool) -> None:
 @state_option
 @json_option
 def show(batch: int | None, state: Path, as_json: bool) -> None:
-    """Show one BATCH (its number, or last) on screen."""
+    """Show one BATCH (its number, or last: the last night) on screen."""
     found = _read(batch, state)
     if as_json:
         from controller.record.export import batch_as_json
@@ -169,6 +169,7 @@ def _summary(batch: BatchSummary) -> dict[str, object]:
     return {
         "batch": start.batch,
         "recipe": start.recipe,
+        "beside_tank": batch.beside_tank,
         "title": start.title,
         "final_l": start.final_l,
         "started": batch.started.wall.isoformat(),

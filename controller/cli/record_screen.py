@@ -6,11 +6,13 @@ Only words and layout live here; `screen.py` draws the tables, `controller.recor
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import groupby
 
 from controller.cli.screen import console, print_lines, table
 from controller.record.alarm_story import AlarmStory, alarm_stories
 from controller.record.amounts import Amount, Outcome, additions, trims
 from controller.record.batch_record import BatchRecord, BatchSummary
+from controller.record.events import BatchResult
 from controller.record.recorded_plan import known_before
 from controller.record.verdict import permit, verdict
 from controller.record.words import (
@@ -27,17 +29,37 @@ COUNTED = "Amounts are counted by the pump, not weighed, unless scales are fitte
 
 
 def show_list(batches: Sequence[BatchSummary]) -> None:
-    """Print one line a batch."""
+    """Print one line a night; deliveries beside the tank that follow each other share one."""
     rows = []
-    for batch in batches:
-        start, ended = batch.started.event, batch.ended
-        result = "no end recorded" if ended is None else ended.event.result
-        released = permit(None if ended is None else ended.event).value
-        began = date_and_time(batch.started.wall)
-        rows.append((str(start.batch), began, start.title, litres(start.final_l), result, released))
+    for (beside_tank, _), group in groupby(batches, key=_kind):
+        if beside_tank:
+            rows.append(_beside_row(list(group)))
+        else:
+            rows += [_night_row(batch) for batch in group]
     console().print(
         table("Batches", ("batch", "began", "recipe", "volume", "result", "released"), rows, (0, 3))
     )
+
+
+def _kind(batch: BatchSummary) -> tuple[bool, str]:
+    """Tell nights from deliveries beside the tank, and these by what they were for."""
+    return batch.beside_tank, batch.started.event.title if batch.beside_tank else ""
+
+
+def _beside_row(group: Sequence[BatchSummary]) -> tuple[str, ...]:
+    first, last = group[0], group[-1]
+    numbers = str(first.batch) if first is last else f"{first.batch} to {last.batch}"
+    whole = sum(1 for batch in group if batch.ended and batch.ended.event.result == BatchResult.COMPLETE)
+    done = f"{whole} of {len(group)} whole"
+    return numbers, date_and_time(first.started.wall), first.started.event.title, "", done, "beside the tank"
+
+
+def _night_row(batch: BatchSummary) -> tuple[str, ...]:
+    start, ended = batch.started.event, batch.ended
+    result = "no end recorded" if ended is None else ended.event.result
+    released = permit(None if ended is None else ended.event).value
+    began = date_and_time(batch.started.wall)
+    return str(start.batch), began, start.title, litres(start.final_l), result, released
 
 
 def show_batch(record: BatchRecord) -> None:

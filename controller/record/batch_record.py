@@ -13,6 +13,7 @@ from typing import Generic, cast, get_args
 
 from controller.record.chain import ChainCheck
 from controller.record.events import (
+    BESIDE_TANK,
     AlarmChange,
     AnyEvent,
     BatchEnded,
@@ -126,6 +127,17 @@ class BatchSummary:
         """Give the batch number."""
         return self.started.event.batch
 
+    @property
+    def beside_tank(self) -> bool:
+        """Tell whether it is no night: all of it went into a vessel beside the tank."""
+        return is_beside_tank(self.started.event)
+
+
+def is_beside_tank(started: BatchStarted) -> bool:
+    """Tell whether a batch is no night: its recipe is then a purpose and a pump, as no recipe is called."""
+    purpose, divided, _pump = started.recipe.partition(": ")
+    return bool(divided) and purpose in {one.value for one in BESIDE_TANK}
+
 
 def of_kind(events: Iterable[Timed[AnyEvent]], kind: type[E]) -> tuple[Timed[E], ...]:
     """Pick the events of one class."""
@@ -140,7 +152,7 @@ def list_batches(path: Path) -> tuple[BatchSummary, ...]:
 
 
 def read_batch(path: Path, batch: int | None = None) -> BatchRecord:
-    """Read one batch, or the last one; also while it is being written.
+    """Read one batch, or the last night; also while it is being written.
 
     RecordFault when the record cannot be read or holds no such batch.
     """
@@ -174,7 +186,8 @@ def _find(path: Path, starts: Sequence[Row[BatchStarted]], batch: int | None) ->
     if not starts:
         raise RecordFault(path, "it holds no batch yet", "run one first, or name another folder with --state")
     if batch is None:
-        return len(starts) - 1
+        nights = [place for place, row in enumerate(starts) if not is_beside_tank(row.event)]
+        return nights[-1] if nights else len(starts) - 1
     for place in reversed(range(len(starts))):
         if starts[place].event.batch == batch:
             return place

@@ -36,6 +36,7 @@ _MARK = {
     Fitness.WITHDRAWN: ("bad", "✕"),
     Fitness.UNFINISHED: ("warn", "?"),
     Fitness.REFUSED: ("bad", "✕"),
+    Fitness.BESIDE: ("warn", "–"),
 }
 NOT_WEIGHED = (
     "Amounts are counted by the pump, as motor counts times the millilitres of one count from its last "

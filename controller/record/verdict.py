@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from enum import Enum, StrEnum
 
 from controller.record.amounts import Outcome, additions
-from controller.record.batch_record import BatchRecord, Timed
+from controller.record.batch_record import BatchRecord, Timed, is_beside_tank
 from controller.record.events import KEEP, BatchEnded, BatchResult, Reading
 from controller.record.words import acidity, date_and_minute
 
@@ -22,6 +22,7 @@ class Fitness(Enum):
     WITHDRAWN = "Released, then withdrawn: do not feed"
     UNFINISHED = "Not released so far: do not feed"
     REFUSED = "Not released: do not feed"
+    BESIDE = "Into a vessel beside the tank: nothing to feed"
 
 
 class Permit(StrEnum):
@@ -72,6 +73,8 @@ def release_reading(record: BatchRecord) -> Timed[Reading] | None:
 
 
 def _fitness(record: BatchRecord) -> Fitness:
+    if is_beside_tank(record.started.event):
+        return Fitness.BESIDE
     if record.ended is None:
         return Fitness.KEPT if kept_from_s(record) is not None else Fitness.UNFINISHED
     return {
@@ -82,7 +85,8 @@ def _fitness(record: BatchRecord) -> Fitness:
 
 
 def _because(record: BatchRecord, fitness: Fitness) -> str:
-    if fitness is Fitness.UNFINISHED:
+    unfinished = fitness is Fitness.BESIDE and record.ended is None
+    if fitness is Fitness.UNFINISHED or unfinished:
         state = f"the last recorded state is {record.states[-1].event.state}" if record.states else ""
         return f"No end is recorded{'; ' + state if state else ''}."
     if record.ended is not None and fitness is not Fitness.RELEASED:

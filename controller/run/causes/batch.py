@@ -56,8 +56,15 @@ def _clock(_site: Site) -> str:
 
 
 def _calibration(site: Site) -> str:
-    probe = site.rig.probe
-    return f"at the check: today not within {probe.due_days} days after {probe.calibrated}"
+    rig = site.rig
+    items = [("pH probe", rig.probe.calibrated, rig.probe.due_days)]
+    if rig.second_probe is not None:
+        items.append(("second pH probe", rig.second_probe.calibrated, rig.second_probe.due_days))
+    for pump in rig.pumps.values():
+        if pump.calibrated is not None and pump.due_days is not None:
+            items.append((f"pump {pump.name}", pump.calibrated, pump.due_days))
+    dates = ", ".join(f"{name}: {due_days} days after {done}" for name, done, due_days in items)
+    return f"at the check: today not within the date of a probe, or of a pump that tonight needs ({dates})"
 
 
 def _proof(site: Site) -> str:
@@ -142,8 +149,8 @@ ROWS = (
         _calibration,
         Response.STOP,
         Priority.HIGH,
-        f"{_STARTS_NOT} pH could not be trusted.",
-        "Calibrate the pH probe and write it into rig.toml, then start again.",
+        f"{_STARTS_NOT} pH, or an amount, could not be trusted.",
+        "Calibrate what the text names (`tankhand calibrate`) and write it into rig.toml, then start again.",
         _DATES,
     ),
     _row(
