@@ -85,24 +85,27 @@ class MeasurePhase(PlainPhase):
 
     def _why(self, view: View) -> str:
         """Say what kept the reading from being accepted, as far as it is seen."""
-        if not view.readings.ph_proven:
-            return view.readings.ph_why
-        rest = self._rest()
-        if rest:
-            differ = disagreement([(name, one.mean) for name, one in rest.items()])
-            if differ:
-                return "; ".join((differ, *_slow(view)))
-        minutes = self._step.give_up_s / 60
-        restless = [name for name, one in self._steadiness.items() if one.rest() is None]
-        rough = [
-            f"{name} scatters by {scatter:.2f}, a fault of the probe or its cable"
-            for name in restless
-            if (scatter := self._steadiness[name].scatter()) is not None
-            and scatter > self._steadiness[name].gross
+        return "; ".join((*(self._rough() or self._unproven(view)), *_slow(view)))
+
+    def _rough(self) -> list[str]:
+        """Name each probe whose single samples scatter grossly."""
+        return [
+            f"{name} scatters by {scatter:.2f} pH, a fault of the probe or its cable"
+            for name, one in self._steadiness.items()
+            if (scatter := one.scatter()) is not None and scatter > one.gross
         ]
+
+    def _unproven(self, view: View) -> list[str]:
+        if not view.readings.ph_proven:
+            return [view.readings.ph_why]
+        rest = self._rest()
+        differ = disagreement([(name, one.mean) for name, one in rest.items()])
+        if differ:
+            return [differ]
+        restless = [name for name, one in self._steadiness.items() if one.rest() is None]
         which = f" ({', '.join(restless)})" if len(self._steadiness) > len(restless) else ""
-        text = f"pH {view.readings.ph:.2f} did not become steady within {minutes:.0f} min{which}"
-        return "; ".join((text, *rough, *_slow(view)))
+        minutes = self._step.give_up_s / 60
+        return [f"pH {view.readings.ph:.2f} did not become steady within {minutes:.0f} min{which}"]
 
 
 def _slow(view: View) -> list[str]:
