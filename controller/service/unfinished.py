@@ -7,14 +7,14 @@ heel, which the next plan judges. Reading the record comes first, writing later:
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from controller.measure.metering import dose_uncertainty_ml
+from controller.measure.metering import dose_uncertainty_ml, ml_for
 from controller.record.events import BatchEnded, BatchResult, DoseIntent, DoseOutcome, DoseResult
 from controller.record.recovery import last_batch, open_doses
 from controller.record.rows import Source
 from controller.record.writer import Ledger
-from controller.settings.values import Site
+from controller.settings.values import Pump, Site
 
 CUT_OFF = "the program ended before the batch did"
 
@@ -48,12 +48,10 @@ def find_unfinished(journal: Source) -> Unfinished:
 def _result(intent: DoseIntent, counts: int | None, site: Site) -> DoseResult:
     """State what is proven; of a dose that the board does not know, all or nothing may have gone in."""
     seen = 0 if counts is None else min(counts, intent.target_count)
-    ml = seen * intent.ml_per_count
-    pump = site.rig.pumps.get(intent.pump)
-    metering_ml = ml if pump is None else dose_uncertainty_ml(pump, ml)
     outcome, missing_ml = DoseOutcome.DONE if seen >= intent.target_count else DoseOutcome.SHORT, 0.0
     if counts is None:
         outcome, missing_ml = DoseOutcome.UNPROVEN, intent.target_ml
+    ml, metering_ml = _metered(intent, seen, missing_ml, site.rig.pumps.get(intent.pump))
     return DoseResult(
         batch=intent.batch,
         number=intent.number,
@@ -64,3 +62,13 @@ def _result(intent: DoseIntent, counts: int | None, site: Site) -> DoseResult:
         uncertainty_ml=metering_ml + missing_ml,
         reason=CUT_OFF if counts is None else f"{CUT_OFF}; the board told how far this dose came",
     )
+
+
+def _metered(intent: DoseIntent, seen: int, missing_ml: float, pump: Pump | None) -> tuple[float, float]:
+    """Give what the counts seen gave by the pump as it metered, and how far off metering may be, mL."""
+    if pump is None:
+        ml = seen * intent.ml_per_count
+        return ml, ml
+    as_metered = replace(pump, ml_per_count=intent.ml_per_count)
+    ml = ml_for(as_metered, seen)
+    return ml, dose_uncertainty_ml(as_metered, ml + missing_ml)

@@ -71,7 +71,21 @@ def test_a_board_that_counts_more_than_was_meant_proves_no_more_than_was_meant(t
 def test_a_dose_that_the_board_does_not_know_may_have_gone_in_whole(tmp_path, motions):
     results, _ = closed(tmp_path, [STARTED, INTENT], motions)
     assert [(r.outcome, r.count_done, r.ml) for r in results] == [("unproven", 0, 0.0)]
-    assert results[0].uncertainty_ml >= INTENT.target_ml
+    # The whole dose, and how far off that itself may be.
+    expected_ml = INTENT.target_ml + dose_uncertainty_ml(KELP, INTENT.target_ml)
+    assert results[0].uncertainty_ml == pytest.approx(expected_ml)
+
+
+def test_a_dose_is_counted_by_the_pump_as_it_metered_then_and_with_what_its_start_gives(
+    tmp_path, monkeypatch
+):
+    generous = replace(KELP, start_ml=0.3)
+    rig = replace(SITE.rig, pumps={**SITE.rig.pumps, "kelp": generous})
+    monkeypatch.setitem(globals(), "SITE", replace(SITE, rig=rig))
+    results, _ = closed(tmp_path, [STARTED, replace(INTENT, ml_per_count=0.049)], {(77, 41): 600})
+    assert results[0].ml == pytest.approx(0.3 + 600 * 0.049)
+    worn = replace(generous, ml_per_count=0.049)
+    assert results[0].uncertainty_ml == pytest.approx(dose_uncertainty_ml(worn, results[0].ml))
 
 
 def test_the_doubt_about_a_dose_of_a_pump_that_was_taken_out_is_told_all_the_same(tmp_path):
