@@ -289,4 +289,5 @@ class CountedMotion:
         powered = view.image.panel.estop_ok
         unpowered_ml = 0.0 if powered else min(ml, self.rate_ml_min / 60 * COUNTS_ON_S)
         missing_ml = 0.0 if self.proven else ml_for(self.metered, self.target_count - self.count_seen)
-        return dose_uncertainty_ml(self.metered, ml, self._doubt_share) + missing_ml + unpowered_ml
+        metering_ml = dose_uncertainty_ml(self.metered, ml + missing_ml, self._doubt_share)
+        return metering_ml + missing_ml + unpowered_ml
