@@ -11,6 +11,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import Enum
 
+from controller.measure.metering import COVERAGE_FACTOR
+
 DECIDE = 4.5
 """Standard doubts that a difference must have to be told: by chance once in 300,000 looks each way."""
 SURE = 2.0
@@ -46,12 +48,12 @@ class StillLevel:
 
 @dataclass(frozen=True, slots=True)
 class Moved:
-    """What one motion of a pump claims, mL, with the plain bound of its doubt. `weighed`: a scale says so."""
+    """What one motion of a pump claims, mL, and its expanded uncertainty (k = 2). `weighed`: by a scale."""
 
     name: str
     pump: str
     ml: float
-    bound_ml: float
+    expanded_ml: float
     weighed: bool = False
 
 
@@ -104,8 +106,8 @@ class LevelWindow:
 def judge(before: StillLevel, after: StillLevel, moved: Iterable[Moved], *, foams: bool = False) -> Arrival:
     """Hold the rise from `before` to `after` against what was moved between.
 
-    A plain bound counts as evenly likely within (JCGM 100:2008, 4.3.7); what one pump moved is wrong in the
-    same sense each time, what several did is not. `foams`: something in the tank does, so that a rise may be
+    What one pump moved is wrong in the same sense each time, what several did is not (JCGM 100:2008, 5.1.2
+    and 5.2.2, note 1). `foams`: something in the tank does, so that a rise may be
     foam: it can still be too small, but never proves anything. What may be left of foam at either moment is
     at most how far it sank in the time before, if it halves at least once in that time.
     """
@@ -134,8 +136,8 @@ def _verdict(wanted_l: float, missing_l: float, doubt_l: float, foams: bool) -> 
 def _moved_l(moved: Iterable[Moved]) -> tuple[float, float]:
     """Give what was moved, and its standard doubt, L."""
     wanted_ml = 0.0
-    bounds_ml: dict[str, float] = {}
+    expanded_ml: dict[str, float] = {}
     for motion in moved:
         wanted_ml += motion.ml
-        bounds_ml[motion.pump] = bounds_ml.get(motion.pump, 0.0) + motion.bound_ml
-    return wanted_ml / 1000.0, math.hypot(*bounds_ml.values()) / math.sqrt(3.0) / 1000.0
+        expanded_ml[motion.pump] = expanded_ml.get(motion.pump, 0.0) + motion.expanded_ml
+    return wanted_ml / 1000.0, math.hypot(*expanded_ml.values()) / COVERAGE_FACTOR / 1000.0

@@ -22,7 +22,8 @@ NOISE_MM = 0.3
 LOOKS = 16
 TOLD_AT = 6.5
 """Standard doubts that a loss must have to be told nearly always: 4.5 to be told at all, and two more."""
-COUNT_SHARE = 0.02
+CALIBRATED_SHARE, UNDATED_SHARE = 0.018, 0.029
+"""Standard doubt of what a pump moves, as a share: with a dated calibration, and without one."""
 LEVEL_SHARE = 0.01
 HEEL_FOAM_MM = 1.0
 """By how much foam of an unknown heel, thinned by the first fill, may still lift the level (assumed)."""
@@ -32,9 +33,9 @@ def shown_from_ml(site: Site, noise_mm: float = NOISE_MM, heel_l: float = 0.0) -
     """Return the smallest dose of which a total loss is told nearly always, mL, by the tank's diameter.
 
     The dose and its rinses rise the level together, so the doubt of both counts. Each of two looks is the
-    mean of 16 readings of `noise_mm`; a pump's bound counts as evenly likely within (JCGM 100:2008, 4.3.7).
+    mean of 16 readings of `noise_mm`; the doubts add up as squares (JCGM 100:2008, 5.1.2).
     """
-    pump = max(site.rig.pumps.values(), key=_roller_ml)
+    pump = max(site.rig.pumps.values(), key=_count_share)
     rinse = site.rig.pumps[site.rig.manifold.rinse_pump]
     rinse_ml = rinses_after(site.rig.manifold, full=False) * site.rig.manifold.rinse_ml
     looks_ml = math.hypot(_looks_ml(site, noise_mm), heel_foam_l(site, heel_l) * 1000.0)
@@ -43,8 +44,8 @@ def shown_from_ml(site: Site, noise_mm: float = NOISE_MM, heel_l: float = 0.0) -
     for _ in range(20):
         doubt_ml = math.hypot(
             looks_ml,
-            _count_ml(pump, told_ml),
-            _count_ml(rinse, rinse_ml),
+            _count_share(pump) * told_ml,
+            _count_share(rinse) * rinse_ml,
             LEVEL_SHARE * (told_ml + rinse_ml),
         )
         told_ml = TOLD_AT * doubt_ml
@@ -83,7 +84,7 @@ def _words(site: Site, shown: list[str], hidden: list[str], from_ml: float) -> s
     parts = []
     if shown:
         parts.append(
-            f"{', '.join(shown)} (with {noise} the level shows a loss from some {plain_ml(from_ml, 2)} on)"
+            f"{', '.join(shown)} (with {noise} the level shows a loss from some {plain_ml(round(from_ml, -1))} on)"
         )
     if hidden:
         parts.append(f"{', '.join(hidden)} (the level does not show one that is lost, at most all together)")
@@ -101,9 +102,5 @@ def _looks_ml(site: Site, noise_mm: float) -> float:
     return 1000.0 * _litres_per_mm(site) * math.hypot(error_mm, step_mm) * math.sqrt(2.0)
 
 
-def _roller_ml(pump: Pump) -> float:
-    return pump.counts_per_roller * pump.ml_per_count
-
-
-def _count_ml(pump: Pump, ml: float) -> float:
-    return (_roller_ml(pump) + COUNT_SHARE * ml) / math.sqrt(3.0)
+def _count_share(pump: Pump) -> float:
+    return UNDATED_SHARE if pump.calibrated is None else CALIBRATED_SHARE

@@ -71,12 +71,11 @@ class Arrivals:
         """Tell whether there is a look to compare with."""
         return self._first is not None
 
-    @property
-    def largest_counted_ml(self) -> float:
-        """Give the largest amount since the last look that no scale has weighed, mL, by input."""
+    def largest_counted_ml(self, rinse_pump: str) -> float:
+        """Give the largest amount of one input since the last look that no scale weighed, mL; no rinses."""
         by_input: dict[str, float] = {}
         for motion in self._since_last:
-            if not motion.weighed:
+            if not motion.weighed and motion.pump != rinse_pump:
                 by_input[motion.name] = by_input.get(motion.name, 0.0) + motion.ml
         return max(by_input.values(), default=0.0)
 

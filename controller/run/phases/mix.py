@@ -52,7 +52,10 @@ class MixPhase(PlainPhase):
             return False
         if not arrivals.follows:
             return arrivals.anew
-        return view.site.inputs[after].foams or arrivals.largest_counted_ml >= shown_from_ml(view.site)
+        if view.site.inputs[after].foams:
+            return True
+        counted_ml = arrivals.largest_counted_ml(view.site.rig.manifold.rinse_pump)
+        return counted_ml >= shown_from_ml(view.site)
 
     def _still(self, view: View, off: Request) -> Turn:
         """Look at the still tank, and judge what came; everything since the fill before something foams."""
