@@ -146,11 +146,12 @@ class BufferCups:
     def read(self) -> Shown:
         """Read what the board would show now, through its analogue modules."""
         decimv = self._front_end.ph_decimv(self.probe.mv(self.now_s))
+        us_cm = self._front_end.us_cm(self.cell.read_us_cm(self.now_s))
         celsius = self._thermometer.read_c(self.now_s)
         return Shown(
             at_s=self.now_s,
             mv=None if decimv == NO_READING else decimv / 10.0,
-            us_cm=float(self._front_end.us_cm(self.cell.read_us_cm(self.now_s))),
+            us_cm=None if us_cm == NO_READING else float(us_cm),
             temperature_c=celsius,
         )
 

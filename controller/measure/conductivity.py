@@ -14,6 +14,7 @@ from itertools import pairwise
 from types import MappingProxyType
 
 REFERENCE_C = 25.0
+EDGE_K = 0.5
 
 FRONT_END_PER_K = 0.020
 """What the front end takes off for each kelvin above 25 °C (common meter practice; 1.9 to 2.2 %/K)."""
@@ -42,12 +43,12 @@ class Standard(Enum):
 
 
 # µS/cm by °C. Molal ones: CRC Handbook and NIST (Pratt 2001), by a transcription of the table; molar ones: a
-# meter's manual (second hand).
+# meter's manual (second hand), "1413" at 15 and 30 °C by the molal one's share of 25 °C (assumed).
 TABLES: Mapping[Standard, tuple[tuple[float, float], ...]] = MappingProxyType(
     {
         Standard.MOLAL_001: ((15.0, 1141.45), (20.0, 1273.03), (25.0, 1408.23), (30.0, 1546.63)),
         Standard.MOLAL_01: ((20.0, 11615.9), (25.0, 12824.6)),
-        Standard.PRINTED_1413: ((20.0, 1278.0), (25.0, 1413.0)),
+        Standard.PRINTED_1413: ((15.0, 1145.3), (20.0, 1278.0), (25.0, 1413.0), (30.0, 1551.9)),
         Standard.PRINTED_12880: ((20.0, 11670.0), (25.0, 12880.0)),
     }
 )
@@ -70,18 +71,22 @@ def standard_named(name: str) -> Standard:
 
 
 def standard_us_cm(standard: Standard, temperature_c: float) -> float:
-    """Give a standard's conductivity at its temperature, µS/cm, by straight lines (StandardFault outside)."""
+    """Give a standard's conductivity at its temperature, µS/cm, by straight lines.
+
+    Half a kelvin beyond the table the last line goes on; further out there is no value (StandardFault).
+    """
     table = TABLES[standard]
     low_c, high_c = table[0][0], table[-1][0]
-    if not low_c <= temperature_c <= high_c:
+    if not low_c - EDGE_K <= temperature_c <= high_c + EDGE_K:
         raise StandardFault(
             f"standard {standard.value}: {temperature_c:.1f} °C is outside its table, "
             f"{low_c:g} to {high_c:g} °C; bring the bottle to room temperature"
         )
-    for (below_c, below), (above_c, above) in pairwise(table):
-        if temperature_c <= above_c:
-            return below + (above - below) * (temperature_c - below_c) / (above_c - below_c)
-    raise AssertionError("no stretch of the table holds a temperature within it")
+    lines = list(pairwise(table))
+    (below_c, below), (above_c, above) = next(
+        (line for line in lines if temperature_c <= line[1][0]), lines[-1]
+    )
+    return below + (above - below) * (temperature_c - below_c) / (above_c - below_c)
 
 
 def shown_at_reference(us_cm: float, temperature_c: float, per_k: float = FRONT_END_PER_K) -> float:

@@ -47,9 +47,12 @@ def test_the_molal_and_the_molar_bottle_are_different_bottles() -> None:
 
 def test_a_standard_outside_its_table_has_no_value() -> None:
     with pytest.raises(StandardFault, match="outside its table, 20 to 25 °C"):
-        standard_us_cm(Standard.PRINTED_1413, 25.1)
+        standard_us_cm(Standard.PRINTED_12880, 25.6)
     with pytest.raises(StandardFault, match="outside its table"):
-        standard_us_cm(Standard.MOLAL_001, 14.9)
+        standard_us_cm(Standard.MOLAL_001, 14.4)
+    assert standard_us_cm(Standard.PRINTED_12880, 25.4) == pytest.approx(
+        12880.0 * (1.0 + 0.4 * 0.0188), rel=1e-4
+    )
 
 
 @pytest.mark.parametrize(("c", "per_k"), [(15.0, 0.0189), (20.0, 0.0192), (30.0, 0.0197)])

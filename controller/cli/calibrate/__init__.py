@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import click
 
-from controller.cli.calibrate import pump, show
+from controller.cli.calibrate import conductivity, probe, pump, show
 
 
 @click.group()
@@ -16,5 +16,5 @@ def calibrate() -> None:
     """Calibrate a pump, a pH probe or the conductivity cell; show what earlier calibrations found."""
 
 
-for _command in (pump.pump, show.show):
+for _command in (pump.pump, probe.probe, conductivity.conductivity, show.show):
     calibrate.add_command(_command)

@@ -81,6 +81,7 @@ def conductivity(
     checked = load_chosen_site(site)
     try:
         bottles = _bottles(standards)
+        _refuse_beyond_range(checked, bottles)
         if file is not None:
             readings = _from_file(file, temperature_c)
         else:
@@ -109,6 +110,20 @@ def _bottles(standards: str) -> tuple[Standard, ...]:
     if not 1 <= len(set(bottles)) == len(bottles) <= 2:
         raise click.BadParameter("One or two different standards are needed.", param_hint="'--standards'")
     return bottles
+
+
+def _refuse_beyond_range(site: Site, bottles: tuple[Standard, ...]) -> None:
+    """Refuse a standard that the board's module cannot show (a usage error)."""
+    from controller.measure.conductivity import REFERENCE_C, standard_us_cm
+
+    modules = site.rig.board.front_ends
+    for bottle in bottles:
+        if modules is not None and standard_us_cm(bottle, REFERENCE_C) > modules.conductivity_full_us_cm:
+            raise click.BadParameter(
+                f"{bottle.value} is beyond the range of this board's module, "
+                f"{modules.conductivity_full_us_cm} µS/cm: take a weaker standard.",
+                param_hint="'--standards'",
+            )
 
 
 def _guided(
