@@ -195,6 +195,9 @@ class WeighedMotion:
             if g is not None:
                 loss.add(expected_g, g)
         own = self._losses[self._scale or ""]
+        if own.heavier:
+            self.lost, self._losses = "it became heavier while the pump turned", {}
+            return False
         if not own.missing:
             return False
         self.missing = self._words(own, expected_g)
@@ -218,6 +221,10 @@ class WeighedMotion:
             self._give_up(view, self.missing)
             return
         weighed = weighed_amount(before, after, self._density)
+        if not self.missing and self._jumped(weighed):
+            self.lost = "its weight jumped while the pump turned"
+            self._give_up(view, "")
+            return
         if beyond_doubt(-weighed.ml, weighed.uncertainty_ml):
             self.lost = f"it shows {after.grams - before.grams:.0f} g more after the dose than before it"
             self._give_up(view, self.missing)
@@ -225,6 +232,12 @@ class WeighedMotion:
         self.weighed, self.after = weighed, self._weigher.weights
         view.memory.stood_g.update((name, weight.grams) for name, weight in self.after.items())
         self.motion.conclude(view, weighed, scale, self.missing)
+
+    def _jumped(self, weighed: WeighedAmount) -> bool:
+        """Tell whether the amount rests on a jump of the weight and not on what left evenly."""
+        own, counted_ml = self._losses.get(self._scale or ""), self.motion.counted_ml
+        whole = not self._again and counted_ml > 0.0
+        return own is not None and whole and own.jumped(weighed.ml / counted_ml)
 
     def _give_up(self, view: View, reason: str) -> None:
         """Write the result without a still weight; of a dose that did not come, by the watched weights."""
