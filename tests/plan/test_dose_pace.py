@@ -6,6 +6,7 @@ from dataclasses import replace
 import pytest
 from small_site import INPUTS, pump, recipe, small_rig
 
+from controller.cli.plan_view import dosing_row
 from controller.plan.as_json import plan_as_json
 from controller.plan.batch import plan_batch
 from controller.plan.findings import Rule
@@ -68,6 +69,7 @@ def test_a_thick_liquid_is_dosed_at_the_pace_of_its_tube_and_the_plan_says_so(sm
     assert dose.expected_s == pytest.approx(360.0 / 60.32 * 60.0, rel=1e-3)
     assert plan.additions[0].pace_limit == "thickness"
     assert plan_as_json(plan)["additions"][0]["pace_limit"] == "thickness"
+    assert dosing_row(plan.additions[0])[2:4] == ("60 mL/min", "thickness")
     (text,) = told(plan)
     assert "kelp (1000 mPa s) is dosed at 60.3 mL/min and not 150" in text
     assert "`pumps.p8.suction_bore`" in text
