@@ -25,7 +25,7 @@ from controller.record.words import (
     time_of_day,
 )
 
-COUNTED = "Amounts are counted by the pump, not weighed, unless scales are fitted."
+HOW_KNOWN = "Weighed: by the scale under the bottle. Counted: by the motor alone, which air would fool."
 
 
 def show_list(batches: Sequence[BatchSummary]) -> None:
@@ -67,8 +67,8 @@ def show_batch(record: BatchRecord) -> None:
     out, start = console(), record.started.event
     began = f"Batch {start.batch}: {start.title}, begun {date_and_time(record.started.row.wall)}"
     print_lines(out, [began, *verdict_lines(record)])
-    head = ("input", "target", "counted", "±", "difference", "", "outcome")
-    numbers = (1, 2, 3, 4, 5)
+    head = ("input", "target", "amount", "±", "by", "difference", "", "outcome")
+    numbers = (1, 2, 3, 5, 6)
     if additions(record):
         out.print(table("Additions", head, [_amount_row(amount) for amount in additions(record)], numbers))
     else:
@@ -92,7 +92,7 @@ def show_batch(record: BatchRecord) -> None:
         f"{time_of_day(act.row.wall)} {act.event.who}: {act.event.act} ({act.event.answer})"
         for act in record.acts
     ]
-    print_lines(out, [*alarms, *acts, COUNTED])
+    print_lines(out, [*alarms, *acts, HOW_KNOWN])
 
 
 def verdict_lines(record: BatchRecord) -> list[str]:
@@ -118,6 +118,7 @@ def _amount_row(amount: Amount) -> tuple[str, ...]:
         millilitres(amount.target_ml),
         millilitres(amount.ml),
         millilitres(amount.uncertainty_ml),
+        amount.by,
         signed(millilitres(amount.difference_ml)),
         percent(amount.difference_share),
         "" if amount.outcome is Outcome.AS_PLANNED else amount.said,

@@ -1,4 +1,4 @@
-"""Targets against amounts: what each input should have been and what was counted.
+"""Targets against amounts: what each input should have been and what was weighed or counted.
 
 Adding up lives here, with the words for how an amount came out. No page and no file is made here.
 """
@@ -32,9 +32,9 @@ class Outcome(Enum):
 
 @dataclass(frozen=True, slots=True)
 class Amount:
-    """One input's target and counted amount in mL. Uncertainties of several doses add up in full.
+    """One input's target and amount in mL. Uncertainties of several doses add up in full.
 
-    `reason` is what the doses themselves said about a shortfall.
+    `reason` is what the doses themselves said about a shortfall; `by` says what the amount rests on.
     """
 
     input: str
@@ -45,6 +45,7 @@ class Amount:
     uncertainty_ml: float
     outcome: Outcome
     reason: str
+    by: str = ""
 
     @property
     def said(self) -> str:
@@ -130,6 +131,7 @@ def _amount(name: str, planned: _Planned, doses: Sequence[DoseRecord]) -> Amount
         uncertainty_ml=uncertainty_ml,
         outcome=_outcome(doses, planned.ml, ml, uncertainty_ml),
         reason="; ".join(dict.fromkeys(result.reason for result in results if result.reason)),
+        by=" and ".join(sorted({result.basis for result in results}, reverse=True)),
     )
 
 
@@ -139,11 +141,12 @@ def _outcome(doses: Sequence[DoseRecord], target_ml: float, ml: float, uncertain
         return Outcome.NOT_DOSED if target_ml else Outcome.AS_PLANNED
     if DoseOutcome.UNPROVEN in said:
         return Outcome.UNPROVEN
-    if DoseOutcome.SHORT in said:
-        return Outcome.SHORT
-    if said != {DoseOutcome.DONE}:
-        return Outcome.UNPROVEN
     allowed_ml = max(uncertainty_ml, OFF_TARGET_SHARE * target_ml)
+    made_good = len(doses) > 1 and ml >= target_ml - OFF_TARGET_SHARE * target_ml
+    if DoseOutcome.SHORT in said and not made_good:
+        return Outcome.SHORT
+    if not said <= {DoseOutcome.DONE, DoseOutcome.SHORT}:
+        return Outcome.UNPROVEN
     return Outcome.OFF_TARGET if abs(ml - target_ml) > allowed_ml else Outcome.AS_PLANNED
 
 

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from controller.record.amounts import OFF_TARGET_SHARE, Amount, Outcome, additions, rinses, trims
+from controller.record.amount_words import HOW_KNOWN, doubt, weighed_line
+from controller.record.amounts import Amount, Outcome, additions, rinses, trims
 from controller.record.batch_record import BatchRecord, StepRecord
 from controller.record.events import AlarmState, StepResult
 from controller.record.page import Html, element, facts, folded, join, page, section, table, text
@@ -38,10 +39,6 @@ _MARK = {
     Fitness.REFUSED: ("bad", "✕"),
     Fitness.BESIDE: ("warn", "–"),
 }
-NOT_WEIGHED = (
-    "Amounts are counted by the pump, as motor counts times the millilitres of one count from its last "
-    "calibration. They are not weighed unless scales are fitted. ± is the metering uncertainty."
-)
 
 
 def report_html(record: BatchRecord) -> str:
@@ -114,17 +111,16 @@ def _facts(record: BatchRecord) -> Html:
 def _amounts(record: BatchRecord) -> Html:
     planned = additions(record)
     parts = [
-        _amount_table("Additions: what was planned, and what was counted", planned)
+        _amount_table("Additions: what was planned, and what came", planned)
         if planned
         else element("p", "No addition was planned or dosed.")
     ]
     if corrections := trims(record):
-        parts.append(_amount_table("pH trims: what was asked for, and what was counted", corrections))
+        parts.append(_amount_table("pH trims: what was asked for, and what came", corrections))
     if water := rinses(record):
         parts.append(_amount_table("Water through the dosing line (rinses), part of the volume", water))
-    share = f"{OFF_TARGET_SHARE * 100:.0f} %"
-    note = f"An amount is called off target beyond its uncertainty and {share} of the target."
-    return section("What is in the tank", *parts, element("p", f"{NOT_WEIGHED} {note}", "soft"))
+    known = join(text(f"{weighed_line((*planned, *corrections))} "), text(HOW_KNOWN))
+    return section("What is in the tank", *parts, element("p", known, "soft"))
 
 
 def _amount_table(caption: str, amounts: Sequence[Amount]) -> Html:
@@ -139,7 +135,7 @@ def _amount_row(amount: Amount) -> tuple[str, ...]:
     return (
         name,
         millilitres(amount.target_ml),
-        join(text(millilitres(amount.ml)), element("small", f"± {millilitres(amount.uncertainty_ml)}")),
+        join(text(millilitres(amount.ml)), element("small", doubt(amount))),
         join(
             text(signed(millilitres(amount.difference_ml))),
             element("small", percent(amount.difference_share)),

@@ -12,6 +12,7 @@ from xml.etree import ElementTree
 import pytest
 from believable_batch import ADDITIONS, Night, put_nights, wall_at
 
+from controller.record.amounts import additions
 from controller.record.batch_record import read_batch
 from controller.record.events import (
     AlarmChange,
@@ -129,7 +130,22 @@ def test_every_amount_is_there_with_its_unit_difference_and_uncertainty(html, re
     assert "Citric acid" in words[words.index("pH trims") :]
     assert "citric_acid" not in words
     assert "480.0 mL" in words[words.index("Water through the dosing line") :]
-    assert "not weighed unless scales are fitted" in words
+    assert "Counted: Fish" in words
+    assert "nothing else has seen them" in words
+
+
+def test_the_page_tells_which_amounts_were_weighed(tmp_path):
+    def weighed(event):
+        by_scale = isinstance(event, DoseResult) and event.dose_id == 101
+        return replace(event, basis="weighed") if by_scale else event
+
+    record = record_of(
+        tmp_path / "record.sqlite", [(s, weighed(event)) for s, event in Night(1, 10.0).events()]
+    )
+    words = Page(report_html(record)).text
+    (line,) = [line for line in additions(record) if line.by == "weighed"]
+    assert f"Weighed: {line.title}." in words
+    assert f"± {line.uncertainty_ml:.2f} mL, weighed" in words
 
 
 def test_differences_carry_their_sign_in_ml_and_percent(tmp_path):
