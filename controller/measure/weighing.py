@@ -15,11 +15,11 @@ SAMPLES = 5
 SAMPLE_S = 1.0
 """One still weight is the mean of so many samples, so far apart."""
 RESOLUTION_G = 1.0
-SCATTER_G = 3.0
+SCATTER_G = 2.0
 SLOPE_G_S = 0.75
 """Still is what scatters (standard deviation) and slopes by no more than this: several times what a sound
 cell shows at rest, far less than a hand on it or a running agitator (assumed)."""
-GLITCH_G = 6.0
+GLITCH_G = 5.0
 """One sample of a window may be further off the median than this, and is left out."""
 SPAN_SHARE = 0.001
 CREEP_SHARE = 0.0005
