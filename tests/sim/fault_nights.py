@@ -12,7 +12,10 @@ from pathlib import Path
 
 from controller.record.batch_record import BatchRecord, read_batch
 from controller.record.events import AlarmState
+from controller.run.interlock_row import Response
+from controller.run.interlock_table import ROW_OF
 from controller.run.sequence import ENDS, Command, RunState
+from controller.run.situation import Cause
 from controller.run.snapshot import require_started
 from controller.settings.load import demo_site_folder, load_site
 from controller.settings.values import Site
@@ -98,6 +101,20 @@ def night_with(
     assert record.ended is not None
     end = record.ended.event
     return Ended(end.result, end.reason, end.released, held, record, night.violations, fed, night.rig)
+
+
+def must_end_safe(night: Ended, cause: Cause, at_s: float, released: bool = False) -> None:
+    """Hold that a night was ended by what this cause does, told first, safe and in few words."""
+    response = ROW_OF[cause].response
+    assert night.violations == ()
+    assert night.result == ("aborted" if response is Response.ABORT else "stopped")
+    assert night.held == (response is Response.HOLD)
+    assert night.released == released
+    assert night.everything_off
+    first = night.record.alarms[0]
+    assert (first.event.alarm, first.event.first_out) == (cause.value, True)
+    assert first.t_s >= at_s
+    assert len(night.raised) <= 3
 
 
 def _run(night: Night, kept_s: float) -> tuple[bool, AsFed | None]:

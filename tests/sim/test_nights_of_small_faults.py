@@ -39,6 +39,7 @@ NIGHTS = {
         PLAIN,
         [
             (10.0, "probe-filmed"),
+            (10.0, "probe-filmed:second"),
             (10.0, "tank-thermometer-frozen"),
             (10.0, "second-float-jammed-down"),
             (3000.0, "probe-ground-loop"),
@@ -49,14 +50,14 @@ NIGHTS = {
         PLAIN,
         [(10.0, "stir-runs-on"), (10.0, "air-runs-on"), (10.0, "agitator-runs-on:gypsum_suspension")],
     ),
-    "one exchange in five that fails": (
+    "one exchange in ten that fails": (
         YOUNG_PLANTS,
         [
-            (10.0, "frames-corrupted:20"),
+            (10.0, "frames-corrupted:10"),
             (1000.0, "frames-well"),
-            (1000.0, "frames-lost:20"),
+            (1000.0, "frames-lost:10"),
             (3000.0, "frames-well"),
-            (3000.0, "frames-late:20"),
+            (3000.0, "frames-late:10"),
         ],
     ),
     "one exchange in a hundred that fails, in each way": (

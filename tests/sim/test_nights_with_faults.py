@@ -10,8 +10,9 @@ from pathlib import Path
 
 import pytest
 import test_faults_on_the_rig as on_the_rig
-import test_nights_of_scales_and_probes as weighed
+import test_nights_of_scales as weighed
 import test_nights_of_small_faults as small
+import test_nights_of_two_probes as two_probes
 import test_nights_unseen as unseen
 from fault_nights import (
     FRUITING,
@@ -119,6 +120,7 @@ def test_a_fault_ends_the_night_safe_and_named(
 
 def test_every_fault_has_a_night_or_is_tried_on_the_rig_alone() -> None:
     texts = [fault for fault, *_ in NIGHTS] + unseen.STRUCK + small.STRUCK + weighed.STRUCK + ["button-down"]
+    texts += [fault for fault, *_ in two_probes.SEEN]
     nights = {text.partition(":")[0] for text in texts}
     alone = {text.partition(":")[0] for text in on_the_rig.ONLY_HERE}
     assert nights | alone == set(FAULTS)
