@@ -83,7 +83,7 @@ class Situation:
 
     `driven` is what was written in the scan before; `kind` is the kind of step under way.
     `still_rise_l` is how far the level rose since the valve shut and nothing was dosed, `sinking_l` a
-    smoothed fall in such a time. `stalled_s` is how long the motor has been told to turn and has not.
+    smoothed fall with the valve shut. `stalled_s` is how long the motor has been told to turn and has not.
     `foam_l` is a smoothed level rise that no flow explains while air or fill is on. `stale_s` is how long the
     board's own clock has stood still in its images.
     """

@@ -58,7 +58,7 @@ class Watch:
         self._look_at_board_clock(image, now_s)
         driven = self.driven
         self.foam.look(driven.air or driven.fill is not None, readings.level_l, readings.flow_l, now_s)
-        self.still.look(driven.fill is None and driven.dose is None, readings.level_l, 0.0, now_s)
+        self.still.look(driven.fill is None, readings.level_l, 0.0, now_s)
 
     def _look_at_fill(self, readings: Readings, now_s: float) -> None:
         if self.driven.fill is None:

@@ -14,7 +14,7 @@ from run_states import At, Bench
 from controller.plan.steps import StepKind
 from controller.run.causes.batch import LONG_HOLD_S
 from controller.run.causes.machine import STALE_S
-from controller.run.causes.tank import MIXED, STALL_S, STIRRED, SUPPLY_DRY_S
+from controller.run.causes.tank import STALL_S, STIRRED, SUPPLY_DRY_S, UNFED
 from controller.run.image import Selector, Trip
 from controller.run.sequence import RunState
 from controller.run.situation import Cause, Trouble
@@ -81,12 +81,14 @@ def running(*kinds: StepKind) -> Where:
 
 
 def _no_inflow(at: At) -> bool:
-    return at.kind not in (StepKind.FILL, StepKind.DOSE, StepKind.RINSE)
+    return at.kind not in (StepKind.FILL, *TURNING)
 
 
 WITH_AIR = (StepKind.CONDITION, StepKind.MIX, StepKind.REBOUND)
-POWERED = (StepKind.FILL, StepKind.DOSE, StepKind.RINSE, StepKind.AGITATE, StepKind.KEEP, *WITH_AIR)
 PUMPED = (StepKind.DOSE, StepKind.RINSE)
+# Beside the tank the pump turns as in a dose; level and low float say nothing of it.
+TURNING = (*PUMPED, StepKind.DELIVER)
+POWERED = (StepKind.FILL, *TURNING, StepKind.AGITATE, StepKind.KEEP, *WITH_AIR)
 NOTHING: Act = lambda bench: None  # noqa: E731
 
 PHASE_CAUSES = (
@@ -138,12 +140,12 @@ BOOK: dict[Cause, Driver] = {
         rig(level_lost=True), rig(level_lost=False), can_be=running(StepKind.FILL, *PUMPED)
     ),
     Cause.FOAM: Driver(rig(foam_l=2.5), rig(foam_l=0.0), 20.0, running(StepKind.FILL, *WITH_AIR)),
-    Cause.LEVEL_FALLS: Driver(rig(extra_mm=-30.0), rig(extra_mm=0.0), 6.0, running(*MIXED)),
-    Cause.PUMP_STALLED: Driver(rig(pump_turns=False), rig(pump_turns=True), STALL_S, running(*PUMPED)),
+    Cause.LEVEL_FALLS: Driver(rig(extra_mm=-30.0), rig(extra_mm=0.0), 6.0, running(*UNFED)),
+    Cause.PUMP_STALLED: Driver(rig(pump_turns=False), rig(pump_turns=True), STALL_S, running(*TURNING)),
     Cause.LOW_FLOAT: Driver(
         panel(low_float=True),
         panel(low_float=False),
-        can_be=lambda at: at.kind not in STIRRED,
+        can_be=lambda at: at.kind not in STIRRED | {StepKind.DELIVER},
     ),
     Cause.RUN_DRY: Driver(panel(low_float=True), panel(low_float=False), can_be=running(*STIRRED)),
     Cause.HELD_LONG: Driver(

@@ -21,7 +21,7 @@ from safety_table import (
     OFF,
     STIRS,
     TOLD,
-    UNTOUCHED,
+    UNFED,
     S,
 )
 from stand_ins import Action
@@ -162,7 +162,7 @@ class Monitor:
             there.discard(Cause.ENABLE_LOST)
         if before.kind is not StepKind.FILL and driven.dose is None:
             there.discard(Cause.LEVEL_LOST)
-        if before.kind not in UNTOUCHED:
+        if before.kind not in UNFED:
             there.discard(Cause.LEVEL_FALLS)
         if not answers:
             there.discard(Cause.HIGH_FLOAT)

@@ -39,12 +39,7 @@ OFF: dict[Cause, frozenset[Output]] = {
 STIRS = frozenset(
     {StepKind.CONDITION, StepKind.AGITATE, StepKind.DOSE, StepKind.RINSE, StepKind.MIX, StepKind.REBOUND}
 )
-UNTOUCHED = (STIRS - {StepKind.DOSE, StepKind.RINSE}) | {
-    StepKind.SETTLE,
-    StepKind.MEASURE,
-    StepKind.TRIM,
-    StepKind.RELEASE,
-}
+UNFED = STIRS | {StepKind.SETTLE, StepKind.MEASURE, StepKind.TRIM, StepKind.RELEASE}
 BY_BOARD = frozenset({Cause.LEAK, Cause.BOARD_TRIPPED, Cause.ENABLE_LOST, Cause.LEVEL_LOST})
 TOLD = frozenset(PHASE_CAUSES)
 

@@ -73,7 +73,7 @@ NEAR_MISSES: list[Situation] = [
     replace(CALM, stale_s=STALE_S),
     replace(CALM, foam_l=FOAM_L),
     replace(CALM, sinking_l=FALL_L, kind=StepKind.MIX),
-    *[replace(CALM, sinking_l=FALL_L + 0.1, kind=kind) for kind in (StepKind.KEEP, StepKind.DOSE, None)],
+    *[replace(CALM, sinking_l=FALL_L + 0.1, kind=kind) for kind in (StepKind.KEEP, StepKind.FILL, None)],
     replace(CALM, boot_id_expected=None),
     with_board(enabled=False),
     replace(CALM, fill=FillWatch(10, 10, SUPPLY_DRY_S)),

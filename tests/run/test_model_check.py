@@ -35,7 +35,6 @@ DOSING = (StepKind.DOSE,)
 FEEDING = (StepKind.RELEASE, StepKind.KEEP)
 SEEN_IN = {
     Cause.LEVEL_LOST: (StepKind.FILL, StepKind.DOSE),
-    Cause.LEVEL_FALLS: (StepKind.DOSE, StepKind.MIX),
 }
 REAL_REFUSAL = scan.refusal
 

@@ -30,10 +30,7 @@ STIRRED = frozenset(
     {StepKind.CONDITION, StepKind.AGITATE, StepKind.DOSE, StepKind.RINSE, StepKind.MIX, StepKind.REBOUND}
 )
 # Before the tank is released nobody draws from it. While it is kept, feeding lowers it.
-MIXED = (STIRRED | {StepKind.SETTLE, StepKind.MEASURE, StepKind.TRIM, StepKind.RELEASE}) - {
-    StepKind.DOSE,
-    StepKind.RINSE,
-}
+UNFED = STIRRED | {StepKind.SETTLE, StepKind.MEASURE, StepKind.TRIM, StepKind.RELEASE}
 NO_POWER = frozenset({Cause.ESTOP, Cause.BOARD_SILENT, Cause.BOARD_TRIPPED, Cause.BOARD_RESTARTED})
 DEAF = NO_POWER | {Cause.ENABLE_LOST, Cause.STALE_INPUT}
 LEVEL_FAMILY = frozenset({Cause.LEVEL_LOST, Cause.FILL_DISAGREES, Cause.FOAM, Cause.SUPPLY_FAILED})
@@ -63,13 +60,13 @@ def _level_lost(now: Situation) -> bool:
 def _level_falls(now: Situation, _rig: Rig) -> bool:
     if now.trouble is not None and now.trouble.cause is Cause.LEVEL_FALLS:
         return True
-    return now.kind in MIXED and now.sinking_l > FALL_L
+    return now.kind in UNFED and now.sinking_l > FALL_L
 
 
 def _fall_words(_site: Site) -> str:
     return (
-        f"between the first fill and the release, smoothed level fall above {FALL_L:g} L with nothing filled "
-        "or dosed; or the still tank holds less than at the look before"
+        f"between the first fill and the release, smoothed level fall above {FALL_L:g} L with the valve "
+        "shut; or the still tank holds less than at the look before"
     )
 
 
