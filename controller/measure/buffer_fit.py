@@ -21,7 +21,7 @@ from controller.measure.buffering import (
 )
 
 # The mixtures that are compared: every way to share this many parts among the credible sites.
-_PARTS = 4
+_PARTS = 3
 
 # Sites that tell nothing on the way of a feed: ammonium below pH 7, free acid above it.
 _LEFT_OUT = {Direction.DOWN: CREDIBLE_PK.index(2.15), Direction.UP: CREDIBLE_PK.index(9.25)}
@@ -45,36 +45,50 @@ def believed_ml_l(
     follow are averaged (geometric mean), each by how well it explains the evidence. None when no answer
     stands out of `doubt_ph`.
     """
-    pieces = [piece for piece in evidence if piece.answer.ml_l > 0]
-    if not pieces or sum(piece.answer.moved_ph for piece in pieces) <= doubt_ph:
-        return None
-    direction = Direction.between(ph_from, ph_to)
-    way = spans(ph_from, ph_to)
-    rows = [_Row.of(piece, doubt_ph) for piece in pieces]
-    titrants = [
-        (_amounts(titrant, pieces, given_ml_l), titrant.strength(direction, ph_to))
-        for titrant in TITRANTS[direction]
-    ]
-    found: list[tuple[float, float]] = []
-    for mixture in _MIXTURES[direction]:
-        blended = [_Blended.of(mixture, row) for row in rows]
-        ahead = _blend(mixture, way)
-        for amounts, at_aim in titrants:
-            fit = _fit(blended, amounts)
-            if fit is not None:
-                found.append((fit[1], fit[0] * ahead / at_aim))
-    if not found:
-        return None
-    best = min(misfit for misfit, _ in found)
-    total = log_need = 0.0
-    for misfit, need in found:
-        weight = math.exp((best - misfit) / 2.0)
-        total += weight
-        log_need += weight * math.log(max(need, LEAST_SPAN))
-    return math.exp(log_need / total)
+    return Belief.of(evidence, doubt_ph, given_ml_l).ml_l(ph_from, ph_to)
 
 
 _Mixture = tuple[tuple[int, float], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Belief:
+    """Every mixture and trim input that may explain some evidence: misfit, protons for its whole take-up."""
+
+    direction: Direction
+    found: tuple[tuple[float, float, _Mixture, Titrant], ...]
+
+    @classmethod
+    def of(cls, evidence: Sequence[Evidence], doubt_ph: float, given_ml_l: float) -> Belief:
+        """Fit them all; none is found when no answer stands out of `doubt_ph`."""
+        pieces = [piece for piece in evidence if piece.answer.ml_l > 0]
+        if not pieces or sum(piece.answer.moved_ph for piece in pieces) <= doubt_ph:
+            return cls(Direction.DOWN, ())
+        direction = pieces[0].answer.direction
+        rows = [_Row.of(piece, doubt_ph) for piece in pieces]
+        titrants = [(titrant, _amounts(titrant, pieces, given_ml_l)) for titrant in TITRANTS[direction]]
+        found = []
+        for mixture in _MIXTURES[direction]:
+            blended = [_Blended.of(mixture, row) for row in rows]
+            for titrant, amounts in titrants:
+                fit = _fit(blended, amounts)
+                if fit is not None:
+                    found.append((fit[1], fit[0], mixture, titrant))
+        return cls(direction, tuple(found))
+
+    def ml_l(self, ph_from: float, ph_to: float) -> float | None:
+        """Give the believed need between two pH, mL/L; None when nothing is believed."""
+        if not self.found:
+            return None
+        way = spans(ph_from, ph_to)
+        at_aim = {titrant: titrant.strength(self.direction, ph_to) for titrant in TITRANTS[self.direction]}
+        best = min(misfit for misfit, _, _, _ in self.found)
+        total = log_need = 0.0
+        for misfit, scale, mixture, titrant in self.found:
+            weight = math.exp((best - misfit) / 2.0)
+            total += weight
+            log_need += weight * math.log(max(scale * _blend(mixture, way) / at_aim[titrant], LEAST_SPAN))
+        return math.exp(log_need / total)
 
 
 @dataclass(frozen=True, slots=True)

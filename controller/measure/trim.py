@@ -68,10 +68,10 @@ def decide(
 
     `window` is the (low, high) pH aimed for, which may lie inside the recipe's; `tank_l` what the tank holds
     now, above 0; `*_min_ml` the smallest dose the pump of that trim input may meter, `*_most_ml` the largest
-    it may give at once, `*_step_ml` what it meters best in whole multiples of (a roller); `remembered` earlier
-    answers of the same recipe, water and trim input (`TrimState.memory`), or a jar test, in water
-    `remembered_apart_k` warmer or cooler. `reading_u_ph` is the standard uncertainty of this reading; where it
-    is not given, `policy.stable_ph` counts as the doubt of a reading. ValueError on an empty window or tank.
+    it may give at once, `*_step_ml` what it meters best in whole multiples of (a roller). `remembered` are
+    earlier answers of the same recipe, water and trim input (`TrimState.memory`), or a jar test, in water
+    `remembered_apart_k` warmer or cooler. `reading_u_ph` is the standard uncertainty of this reading; where
+    it is not given, `policy.stable_ph` counts as its doubt. ValueError on an empty window or tank.
 
     Sized so that pH stays inside the far edge even if the whole answer so far came from the credible
     buffer that runs out soonest. Only the very first dose rests on `policy.first_dose_ml_l` or memory alone.
@@ -167,7 +167,8 @@ def learn_wait(state: TrimState, ph_after: float) -> TrimState:
         raise ValueError("a wait after no trim")
     last = state.answers[-1]
     answers = (*state.answers[:-1], replace(last, ph_after=ph_after))
-    return TrimState(answers, state.waits + 1, (ph_after - last.ph_after) * last.direction.sign)
+    went_ph = (ph_after - last.ph_after) * last.direction.sign
+    return TrimState(answers, state.waits + 1, went_ph, state.waits_since + 1)
 
 
 def came(state: TrimState, tank_l: float) -> str:
@@ -177,4 +178,9 @@ def came(state: TrimState, tank_l: float) -> str:
     last = state.answers[-1]
     ml = last.ml_l * tank_l
     each = f", {(last.ph_after - last.ph_before) / ml:+.4f} pH per mL" if ml > 0 else ""
-    return f"{ml:.1f} mL took pH from {last.ph_before:.2f} to {last.ph_after:.2f}{each}"
+    waits = f" and {_counted(state.waits_since, 'wait')}" if state.waits_since else ""
+    return f"{ml:.1f} mL{waits} took pH from {last.ph_before:.2f} to {last.ph_after:.2f}{each}"
+
+
+def _counted(number: int, thing: str) -> str:
+    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"

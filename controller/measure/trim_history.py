@@ -79,8 +79,8 @@ def lowered(window: tuple[float, float], ph_low: float, rebound_ph: float) -> tu
     """Give the window to aim for before pH rises by `rebound_ph`, 0 or more.
 
     It goes down by the rebound, by at most half its width, and its low end keeps half of its distance from
-    the recipe's `ph_low`: a rebound that does not come must not leave the tank outside.
+    the recipe's `ph_low`: a rebound that does not come must not leave the tank outside. Both to 0.01.
     """
     low, high = window
     down_ph = min(max(rebound_ph, 0.0), (high - low) / 2.0)
-    return max(low - down_ph, (low + ph_low) / 2.0), high - down_ph
+    return round(max(low - down_ph, (low + ph_low) / 2.0), 2), round(high - down_ph, 2)

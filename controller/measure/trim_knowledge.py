@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from controller.measure.buffer_bound import least_ml_l
-from controller.measure.buffer_fit import Evidence, believed_ml_l
+from controller.measure.buffer_fit import Belief, Evidence, believed_ml_l
 from controller.measure.buffering import AMOUNT_DOUBT, TELLING_ML_L, Direction, Titration
 
 # Tonight's tank may hold so many times less buffering than the remembered one, until it has answered.
@@ -90,7 +90,9 @@ def knowledge(
     warmth_doubt = math.log(remembered.times)
     scales = _scales(tonight, memory, doubt_ph)
     if scales is None:
-        return Knowledge(tonight, memory, memory, UNCONFIRMED_DOUBT, UNCONFIRMED_TIMES, doubt_ph, given_ml_l)
+        doubt = math.hypot(UNCONFIRMED_DOUBT, warmth_doubt)
+        times = UNCONFIRMED_TIMES * remembered.times
+        return Knowledge(tonight, memory, memory, doubt, times, doubt_ph, given_ml_l)
     likely, cautious = scales
     return Knowledge(
         tonight,
@@ -123,8 +125,9 @@ def _scales(
         return None
     evidence = [Evidence(answer, AMOUNT_DOUBT) for answer in memory]
     wider_ph = doubt_ph * sign
-    likely = believed_ml_l(evidence, before, after, doubt_ph, given_ml_l)
-    most = believed_ml_l(evidence, before - wider_ph, after + wider_ph, doubt_ph, given_ml_l)
+    belief = Belief.of(evidence, doubt_ph, given_ml_l)
+    likely = belief.ml_l(before, after)
+    most = belief.ml_l(before - wider_ph, after + wider_ph)
     if not likely or not most:
         return None
     return ml_l / likely, ml_l / most

@@ -18,8 +18,8 @@ from controller.settings.values import Input, TrimPolicy
 # least that dose. With less room than that, less is claimed.
 FIRST_DOSE_ROOM_PH = 0.5
 
-# Of what it otherwise could, so much is given of an input that dissolves for hours: what lies in the tank goes on, and
-# waiting does the rest (chosen on titrated waters, no source).
+# Of what it otherwise could, so much is given of what dissolves for hours: what lies in the tank goes
+# on, and waiting does the rest (chosen on titrated waters, no source).
 SLOW_SHARE = 0.65
 
 # A trim may be at most this many times all that went the same way before it tonight.
@@ -78,7 +78,7 @@ def sized(need: Need, trim_input: Input, metered: Metered) -> Add | GiveUp:
         limits.append(Limit(growth_ml_l, f"at most {GROWTH:g} times all that went before it"))
     if believed_need_ml_l is not None:
         share = need.policy.share * slow
-        limits.append(Limit(share * believed_need_ml_l, f"{share:.0%} of that"))
+        limits.append(Limit(share * believed_need_ml_l, f"{100.0 * share:.0f} % of that"))
     chosen = min(limits, key=lambda limit: limit.ml_l)
     floor = Limit(max(min_ml / need.tank_l, TELLING_ML_L), "the smallest dose the pump may meter")
     if cap_left.ml_l < floor.ml_l:
@@ -107,10 +107,10 @@ def _safe(need: Need, slow: float) -> Limit:
     known = need.known
     least = slow * known.least_ml_l(need.ph, need.far_ph)
     limits = [
-        Limit(least, f"more could go past pH {need.far_ph:.2f} if this water holds out least"),
+        Limit(least, f"more might pass pH {need.far_ph:.2f}, should the water's buffer run out early"),
         Limit(
             slow * known.recalled_ml_l(need.ph, need.far_ph),
-            f"more could go past pH {need.far_ph:.2f} if this water holds out less than the remembered",
+            f"more might pass pH {need.far_ph:.2f}, should tonight's water be softer than the remembered",
         ),
     ]
     if not _claim_is_refuted(need):

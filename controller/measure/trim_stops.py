@@ -15,10 +15,12 @@ from controller.settings.values import Input
 SILENT_TRIMS = 3
 SILENT_DOUBTS = 10.0
 
-# A slow-dissolving trim input is waited for, at most so often a night, and only while so many waits like the
-# last one would reach the window (chosen on titrated waters, no source).
+# A slow-dissolving trim input is waited for, at most so often a night, and only while so many waits like
+# the last one would reach the window, or while one wait covers so much of the window that more would rush
+# through it (chosen on titrated waters, no source).
 MOST_WAITS = 12
-WAITS_AHEAD = 3.0
+WAITS_AHEAD = 2.0
+TOO_FAST_SHARE = 0.6
 
 # pH that moves the wrong way by more than this many doubts: wrong bottle, wrong probe, or another reaction.
 WRONG_WAY_DOUBTS = 5.0
@@ -38,8 +40,7 @@ def no_trim_input(need: Need) -> GiveUp:
 def slow_wait(need: Need, trim_input: Input, edge_ph: float) -> Wait | None:
     """Wait where what was dosed may reach the near edge by itself, because it dissolves slowly.
 
-    One wait after a dose that came at least half as far as what is left; another as long as the last one says
-    that a few more will do.
+    Told by how far pH went in the last look: after a dose, or after a wait.
     """
     state = need.state
     if not trim_input.slow_dissolving or not state.answers or state.waits >= MOST_WAITS:
@@ -49,7 +50,8 @@ def slow_wait(need: Need, trim_input: Input, edge_ph: float) -> Wait | None:
         return None
     left_ph = (edge_ph - need.ph) * need.direction.sign
     per_wait_ph = last.moved_ph if state.waited_ph is None else state.waited_ph
-    if per_wait_ph <= need.known.doubt_ph or left_ph > WAITS_AHEAD * per_wait_ph:
+    too_fast = per_wait_ph > TOO_FAST_SHARE * abs(need.far_ph - edge_ph)
+    if per_wait_ph <= need.known.doubt_ph or (left_ph > WAITS_AHEAD * per_wait_ph and not too_fast):
         return None
     return Wait(
         f"pH {need.ph:.2f}, {left_ph:.2f} from {edge_ph:g}; {trim_input.title} dissolves slowly, and"

@@ -31,12 +31,13 @@ class TrimState:
     """Everything that was added to this tank tonight to trim pH, with the answers, in order.
 
     `waits` is how often the tank was given more time instead, `waited_ph` how far pH went in the last one
-    since the last trim, towards where that trim goes; None: there was none.
+    since the last trim, towards where that trim goes; None: there was none. `waits_since` counts those.
     """
 
     answers: tuple[Titration, ...] = ()
     waits: int = 0
     waited_ph: float | None = None
+    waits_since: int = 0
 
     @property
     def trims(self) -> int:

@@ -4,7 +4,7 @@ Seeded random waters; next to a baseline that adds the same amount every time. A
 by what is true: "past edge" beyond the far edge of the recipe's window after any trim or 20 minutes after the
 last look, "not reached" where the trim gave up outside the window, "out at end" where it was content and
 wrong. "waits" (median) are looks without a dose after 20 more minutes of stirring: limestone dissolves on.
-Run: python tests/bench/bench_trim.py [waters]
+Run: python tests/bench/bench_trim.py [waters [words of the lines wanted]]
 """
 
 from __future__ import annotations
@@ -171,6 +171,8 @@ def main() -> None:
         for memory in (False, True)
     ]
     lines += [Line(SOFT, "5.3-5.6", LOW_WINDOW, memory) for memory in (False, True)]
+    wanted = sys.argv[2:]
+    lines = [line for line in lines if all(word in line.family.name for word in wanted)]
     print(f"{waters} waters a line; pump error 2 %, calibration 0.01 pH, 13 samples a reading, guard 20 %")
     print(
         f"{'waters and trim':<40}{'window':<9}{'median':>7}{'p99':>5}{'max':>5}{'waits':>6}"

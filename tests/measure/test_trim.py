@@ -36,6 +36,7 @@ def judge(
     base: Input | None = BASE,
     min_ml: float = 0.5,
     remembered: tuple[Titration, ...] = (),
+    step_ml: float = 0.0,
 ) -> TrimDecision:
     return decide(
         state,
@@ -48,6 +49,8 @@ def judge(
         acid_min_ml=min_ml,
         base_min_ml=min_ml,
         remembered=remembered,
+        acid_step_ml=step_ml,
+        base_step_ml=step_ml,
     )
 
 
@@ -141,7 +144,7 @@ def test_a_later_dose_is_the_share_of_the_believed_need_and_says_so() -> None:
     assert decision.ml == pytest.approx(0.5 * need_ml)
     assert "pH 6.40" in decision.believed
     assert "citric_acid" in decision.did
-    assert "50% of that" in decision.text
+    assert "50 % of that" in decision.text
 
 
 def test_a_steep_answer_keeps_the_next_dose_inside_the_far_edge_even_if_the_response_doubles() -> None:
@@ -271,6 +274,24 @@ def test_the_state_counts_what_was_done() -> None:
     assert [answer.ph_after for answer in state.memory(0.02)] == [7.3]
     assert came(TrimState(), TANK_L) == ""
     assert came(state, TANK_L) == "36.0 mL took pH from 7.30 to 7.29, -0.0003 pH per mL"
+
+
+@pytest.mark.parametrize(("step_ml", "min_ml"), [(0.16, 0.8), (1.0, 0.5), (3.0, 0.5)])
+def test_a_trim_is_whole_rollers_of_its_pump_and_never_more_than_without_them(
+    step_ml: float, min_ml: float
+) -> None:
+    state = after((10.0, 7.6, 7.5), (20.0, 7.5, 7.3))
+    free, whole = judge(state, 7.3, min_ml=min_ml), judge(state, 7.3, min_ml=min_ml, step_ml=step_ml)
+    assert isinstance(free, Add)
+    assert isinstance(whole, Add)
+    assert free.ml - step_ml < whole.ml <= free.ml
+    assert whole.ml / step_ml == pytest.approx(round(whole.ml / step_ml))
+
+
+def test_a_trim_below_one_roller_is_given_as_it_is() -> None:
+    coarse = judge(TrimState(), 7.6, step_ml=20.0)
+    assert isinstance(coarse, Add)
+    assert coarse.ml == pytest.approx(POLICY.first_dose_ml_l * TANK_L)
 
 
 def test_no_trim_is_larger_than_the_most_that_its_pump_may_give_at_once():

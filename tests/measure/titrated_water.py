@@ -27,22 +27,34 @@ GRAIN_CM = 10e-4
 SURFACE_CM2_MMOL = 6.0 / (GRAIN_CM * 2.71) * 0.10009
 
 
-def negative_charge(pks: tuple[float, ...], ph: float) -> float:
-    """Give the mean negative charge of a polyprotic acid at a pH."""
+def constants(pks: tuple[float, ...]) -> tuple[float, ...]:
+    """Turn pK into dissociation constants."""
+    return tuple(10.0**-pk for pk in pks)
+
+
+CARBONIC_K, PHOSPHORIC_K, CITRIC_K = constants(CARBONIC), constants(PHOSPHORIC), constants(CITRIC)
+HUMIC_K = constants(HUMIC[0]), constants(HUMIC[1])
+AMMONIUM_K, WATER_K = 10.0**-AMMONIUM, 10.0**-WATER
+
+
+def negative_charge(constants: tuple[float, ...], h: float) -> float:
+    """Give the mean negative charge of a polyprotic acid at a proton concentration, mol/L."""
     term = weight = 1.0
     charge = 0.0
-    for step, pk in enumerate(pks, start=1):
-        term *= 10.0 ** (ph - pk)
+    for step, constant in enumerate(constants, start=1):
+        term *= constant / h
         weight += term
         charge += step * term
     return charge / weight
 
 
-def humic_charge(ph: float) -> float:
-    """Give the mean negative charge of one equivalent of humic sites at a pH."""
-    acidic = sum(1.0 / (1.0 + 10.0 ** (pk - ph)) for pk in HUMIC[0])
-    phenolic = sum(1.0 / (1.0 + 10.0 ** (pk - ph)) for pk in HUMIC[1])
-    return (2.0 * acidic + phenolic) / 12.0
+def humic_charge(h: float) -> float:
+    """Give the mean negative charge of one equivalent of humic sites at a proton concentration, mol/L."""
+    charge = 0.0
+    for weight, sites in zip((2.0, 1.0), HUMIC_K, strict=True):
+        for constant in sites:
+            charge += weight * constant / (constant + h)
+    return charge / 12.0
 
 
 class TitratedWater:
@@ -85,7 +97,7 @@ class TitratedWater:
 
     def wait(self, for_s: float) -> None:
         """Let limestone dissolve, in steps over which pH hardly moves."""
-        steps = 6 if self.limestone_mmol_l > 0.0 else 0
+        steps = 4 if self.limestone_mmol_l > 0.0 else 0
         for _ in range(steps):
             h = 10.0 ** -self.ph()
             co2 = self.carbonate_mmol_l / 1000.0 / (1.0 + 10.0 ** -CARBONIC[0] / h)
@@ -127,19 +139,18 @@ class TitratedWater:
         return self._weak_charge_meq_l(ph) - self.strong_meq_l
 
     def _weak_charge_meq_l(self, ph: float) -> float:
-        charge = 1000.0 * (10.0 ** (ph - WATER) - 10.0**-ph)
-        for amount, pks in (
-            (self.carbonate_mmol_l, CARBONIC),
-            (self.phosphate_mmol_l, PHOSPHORIC),
-            (self.citrate_mmol_l, CITRIC),
+        h = 10.0**-ph
+        charge = 1000.0 * (WATER_K / h - h)
+        for amount, constants_of in (
+            (self.carbonate_mmol_l, CARBONIC_K),
+            (self.phosphate_mmol_l, PHOSPHORIC_K),
+            (self.citrate_mmol_l, CITRIC_K),
         ):
             if amount:
-                charge += amount * negative_charge(pks, ph)
+                charge += amount * negative_charge(constants_of, h)
         if self.humic_meq_l:
-            charge += self.humic_meq_l * humic_charge(ph)
-        if self.ammonium_mmol_l:
-            charge -= self.ammonium_mmol_l / (1.0 + 10.0 ** (ph - AMMONIUM))
-        return charge
+            charge += self.humic_meq_l * humic_charge(h)
+        return charge - self.ammonium_mmol_l * h / (h + AMMONIUM_K)
 
 
 def log_even(rng: random.Random, low: float, high: float) -> float:

@@ -6,8 +6,8 @@ the calibration. The chemistry is `titrated_water.py`.
 
 from __future__ import annotations
 
+import math
 import random
-import statistics
 from dataclasses import dataclass, field
 
 from titrated_water import TitratedWater
@@ -128,8 +128,9 @@ class _Probe:
         """Give the mean of a window of samples, and its standard error as the samples show it."""
         ph = water.ph() + self._off_ph
         samples = [ph + self._rng.gauss(0.0, self._noise_ph) for _ in range(SAMPLES)]
-        mean_ph = statistics.fmean(samples)
-        return mean_ph, statistics.stdev(samples, mean_ph) / SAMPLES**0.5
+        mean_ph = sum(samples) / SAMPLES
+        scatter = sum((sample - mean_ph) ** 2 for sample in samples) / (SAMPLES - 1)
+        return mean_ph, math.sqrt(scatter / SAMPLES)
 
 
 def trim_night(

@@ -7,13 +7,18 @@ A night trims again as its CO2 leaves, with more acid, and so ends lower than th
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from pathlib import Path
 
 import pytest
 from fault_nights import PLAIN, TAP, Ended, night_with, site_with
 
+from controller.measure.buffering import Direction, Titration
 from controller.plan.steps import StepKind
+from controller.record.batch_record import DoseRecord
+from controller.run.remembered import trim_history
 from controller.run.situation import Cause
+from controller.settings.values import JarTest
 from sim.matter.ions import TOTALS
 from sim.water import solve
 
@@ -21,6 +26,7 @@ BICARBONATE = "{ Na = 2.0, carbonate = 2.06 }"
 HARD = "{ Ca = 1.6, Mg = 0.5, Na = 1.0, Cl = 1.0, SO4 = 0.35, carbonate = 3.71 }"
 """Hard water with 3.5 mmol/L of bicarbonate."""
 CITRIC = "mmol_ml = { citrate = 1.76 }"
+STRONG_CITRIC = "mmol_ml = { citrate = 2.4 }"
 MINERAL = "mmol_ml = { SO4 = 1.4 }"
 ACIDS = {
     "mineral": MINERAL,
@@ -133,6 +139,75 @@ def test_a_kept_tank_that_drifts_out_of_its_window_loses_its_permit_in_time(in_h
     assert in_hard_water.ended_ph == pytest.approx(6.3, abs=0.15)
     assert night.violations == ()
     assert night.everything_off
+
+
+def test_no_acid_passes_the_far_edge_of_soft_water_that_has_little_left_to_hold_out(
+    drifts: dict[str, Drift],
+) -> None:
+    # Phosphoric acid gives two protons at pH 8.5 and one at pH 5.5: water that takes it up seems to buffer
+    # more and more, while its bicarbonate runs out.
+    for drift in drifts.values():
+        read = [reading.event.ph for reading in drift.night.record.accepted]
+        assert min(ph for ph in read if ph is not None) >= 5.3
+
+
+def test_the_record_of_a_night_teaches_its_answers_and_its_rebound(drifts: dict[str, Drift]) -> None:
+    night = drifts["citric"].night
+    site = night.rig.site
+    recipe = site.recipes[PLAIN]
+    history = trim_history([night.record], site, recipe)
+    trims = [dose for dose in night.record.doses if dose.intent.event.purpose == "trim"]
+    assert len(history.answers) == len(trims)
+    assert history.source == f"batch {night.record.batch}"
+    assert history.rebound_ph == pytest.approx(rebound(night))
+    for answer, dose in zip(history.answers, trims, strict=True):
+        assert dose.result is not None
+        # What was truly dosed, by litre; the plan's final volume within the room for trims.
+        assert answer.ml_l == pytest.approx(dose.result.event.ml / recipe.final_l, rel=0.02)
+        assert answer.moved_ph > 0.0
+    given = [answer.given_ml_l for answer in history.answers]
+    assert given == sorted(given)
+    assert given[0] == 0.0
+
+
+def test_a_night_with_another_acid_teaches_nothing_of_this_one(drifts: dict[str, Drift]) -> None:
+    night = drifts["citric"].night
+    recipe = night.rig.site.recipes[PLAIN]
+    without = replace(recipe, trim_acid=None)
+    assert trim_history([night.record], night.rig.site, without).answers == ()
+
+
+def test_a_jar_test_and_a_rebound_typed_into_the_recipe_are_history_too(drifts: dict[str, Drift]) -> None:
+    night = drifts["citric"].night
+    jar = JarTest("citric_acid", 0.4, 7.8, 6.0)
+    recipe = replace(night.rig.site.recipes[PLAIN], jar_test=jar, rebound_ph=0.3)
+    history = trim_history([], night.rig.site, recipe)
+    assert history.jar == Titration(Direction.DOWN, 0.4, 7.8, 6.0)
+    assert (history.answers, history.rebound_ph) == ((), 0.3)
+    assert trim_history([night.record], night.rig.site, recipe).rebound_ph == 0.3
+
+
+def test_a_second_night_aims_lower_by_the_rebound_of_the_first_and_needs_fewer_trims(tmp_path: Path) -> None:
+    site = site_with(tmp_path, ("simulated.toml", TAP, HARD), ("simulated.toml", CITRIC, STRONG_CITRIC))
+    first = night_with(site, tmp_path, PLAIN)
+    second = night_with(site, tmp_path, PLAIN)
+    assert first.released
+    assert second.released
+    assert len(_trims(second)) < len(_trims(first))
+    told = [decision.event.believed for decision in second.record.decisions]
+    assert "batch 1" in told[0]
+    assert f"pH is expected to rise by {rebound(first):.2f} as CO2 leaves" in told[0]
+    waited = next(
+        s.started.t_s for s in second.record.steps if s.started.event.kind == StepKind.REBOUND.value
+    )
+    before = [r.event.ph for r in second.record.accepted if r.t_s <= waited][-1]
+    assert before is not None
+    assert 5.85 <= before <= 6.2 - min(rebound(first), 0.15) + 0.005
+    assert not [dose for dose in _trims(second) if dose.intent.t_s > waited]
+
+
+def _trims(night: Ended) -> list[DoseRecord]:
+    return [dose for dose in night.record.doses if dose.intent.event.purpose == "trim"]
 
 
 @pytest.mark.parametrize("acid", ACIDS)

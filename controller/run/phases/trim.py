@@ -127,16 +127,15 @@ class TrimPhase(PlainPhase):
         )
 
     def _record(self, view: View, reading: Accepted, decision: TrimDecision, result: str) -> None:
-        acts = isinstance(decision, Add | Wait)
         believed, did = (
             (decision.believed, decision.did)
             if isinstance(decision, Add | Wait)
             else (decision.text, "add nothing")
         )
         parts = [believed]
-        if acts and view.memory.trim.trims == 0:
+        if view.memory.trim.trims == 0:
             parts.append(view.memory.history.words(reading.temperature_c, view.memory.readings[0].ec_us_cm))
-        parts.append(self._rebound_words(view))
+            parts.append(self._rebound_words(view))
         view.put(
             Decision(
                 batch=view.memory.batch,
