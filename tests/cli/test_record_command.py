@@ -88,6 +88,7 @@ def test_list_as_json_is_json_and_nothing_else(state):
     assert batches[1] == {
         "batch": 2,
         "recipe": "young",
+        "beside_tank": False,
         "title": "Young-plant feed",
         "final_l": 180.0,
         "started": "2026-03-16T02:30:00+00:00",

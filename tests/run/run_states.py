@@ -16,6 +16,7 @@ from controller.plan.steps import (
     AnyStep,
     Check,
     Condition,
+    Deliver,
     Dose,
     Fill,
     Keep,
@@ -111,6 +112,16 @@ def step_of(kind: StepKind, site: Site, level_l: float) -> AnyStep:
         StepKind.REBOUND: Rebound(**base, wait_s=LONG_S, air=True),
         StepKind.RELEASE: Release(**base, **trim),
         StepKind.KEEP: Keep(**base, max_age_s=LONG_S, stir_every_s=40.0, stir_s=1000.0),
+        StepKind.DELIVER: Deliver(
+            **base,
+            input="water",
+            pump=kelp.pump,
+            agitator=None,
+            agitate_s=0.0,
+            target_ml=500,
+            rate_ml_min=60,
+            purpose=Purpose.CALIBRATION,
+        ),
     }
     return made[kind]
 

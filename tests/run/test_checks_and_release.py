@@ -13,7 +13,7 @@ from controller.plan.batch import plan_batch
 from controller.plan.steps import Check, Condition, Mix, Release, StepKind
 from controller.plan.tonight import tonight_from
 from controller.run.image import Image, Selector, Trip
-from controller.run.phases.check import CheckPhase
+from controller.run.phases.check import CheckPhase, pumps_of
 from controller.run.phases.condition import ConditionPhase
 from controller.run.phases.mix import MixPhase
 from controller.run.phases.phase import Accepted, Memory, Turn, View
@@ -105,6 +105,44 @@ def test_what_alone_is_wrong_with_the_dates_is_a_cause_of_its_own(view: View) ->
     assert cause(dated(probe.due_days + 1, proof.due_days + 1)) is Cause.PRECONDITION
     assert cause(replace(view, today=None)) is Cause.CLOCK_DOUBTFUL
     assert cause(replace(view, image=Image(None, PANEL))) is Cause.PRECONDITION
+
+
+def with_pump(view: View, name: str, **changes: object) -> View:
+    rig = view.site.rig
+    pumps = {**rig.pumps, name: replace(rig.pumps[name], **changes)}  # type: ignore[arg-type]
+    return replace(view, site=replace(view.site, rig=replace(rig, pumps=pumps)))
+
+
+def test_a_pump_that_tonight_needs_must_be_calibrated_in_date(view: View) -> None:
+    """Those of the additions, the trims and the rinses; a pump that rests tonight keeps nobody waiting."""
+    today = view.today
+    assert today is not None
+    resting = set(view.site.rig.pumps) - set(pumps_of(view.memory.plan, view.site))
+    assert resting, "the test needs a pump that this recipe does not use"
+    for name in view.site.rig.pumps:
+        on_the_day = with_pump(view, name, calibrated=today - timedelta(days=90), due_days=90)
+        late = with_pump(view, name, calibrated=today - timedelta(days=91), due_days=90)
+        undated = with_pump(view, name, calibrated=None, due_days=None)
+        assert wrong(on_the_day) == ""
+        assert wrong(undated) == ""
+        assert (f"pump {name} was last calibrated on" in wrong(late)) == (name not in resting)
+
+
+def test_the_pumps_of_trims_and_rinses_count_among_those_of_a_night(view: View) -> None:
+    pumps = pumps_of(view.memory.plan, view.site)
+    recipe, inputs = view.site.recipes["fruiting"], view.site.inputs
+    trims = [inputs[name].pump for name in (recipe.trim_acid, recipe.trim_base) if name is not None]
+    assert set(trims) <= set(pumps)
+    assert view.site.rig.manifold.rinse_pump in pumps
+
+
+def test_a_second_probe_must_be_in_date_too(view: View) -> None:
+    second, today = view.site.rig.second_probe, view.today
+    assert second is not None
+    assert today is not None
+    aged = replace(second, calibrated=today - timedelta(days=second.due_days + 1))
+    late = replace(view, site=replace(view.site, rig=replace(view.site.rig, second_probe=aged)))
+    assert "the second pH probe was last calibrated" in wrong(late)
 
 
 def test_a_calibration_dated_in_the_future_is_not_believed(view: View) -> None:

@@ -201,6 +201,7 @@ DRIVES = {
     StepKind.MIX: {Output.STIR, Output.AIR},
     StepKind.REBOUND: {Output.STIR, Output.AIR},
     StepKind.KEEP: {Output.PERMIT},
+    StepKind.DELIVER: {Output.DOSE},
 }
 
 
