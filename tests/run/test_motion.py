@@ -131,3 +131,41 @@ def test_a_board_with_another_boot_id_gets_no_command_and_leaves_a_doubt(
 def test_without_an_answer_from_the_board_no_intent_is_written(motion: CountedMotion, view: View) -> None:
     assert motion.scan(replace(view, image=Image(None, PANEL))) is None
     assert motion.state is MotionState.NEW
+
+
+def test_a_halted_motion_asks_for_nothing_and_has_moved_only_when_its_motor_stands(
+    demo_site: Site, view: View, record: SlowRecord
+) -> None:
+    pump = demo_site.rig.pumps["kelp"]
+    motion = CountedMotion(pump, "kelp_extract", 475.5, 240.0, Purpose.ADDITION, weighed=True)
+    record.written = 1
+    motion.scan(view)
+    motion.scan(seen(view, 700, running=True))
+    motion.halt()
+    assert motion.scan(seen(view, 800, running=True)) is None
+    assert motion.state is MotionState.TURNING
+    assert motion.scan(seen(view, 805, running=False)) is None
+    assert motion.state is MotionState.MOVED
+    motion.conclude(seen(view, 805, running=False), None)
+    result = record.events[-1]
+    assert isinstance(result, DoseResult)
+    assert (result.outcome, result.count_done, result.basis) == ("short", 805, "counted")
+
+
+def test_a_weighed_motion_rests_until_it_is_told_what_the_scale_says(
+    demo_site: Site, view: View, record: SlowRecord
+) -> None:
+    pump = demo_site.rig.pumps["kelp"]
+    motion = CountedMotion(pump, "kelp_extract", 475.5, 240.0, Purpose.ADDITION, weighed=True)
+    record.written = 1
+    motion.scan(view)
+    done = seen(view, motion.target_count, running=False)
+    for _ in range(5):
+        assert motion.scan(done) is None
+    assert motion.state is MotionState.MOVED
+    motion.suspend(seen(view, 0, running=False, boot_id=BOOT_ID + 1))
+    assert motion.proven, "what the board forgets after the last count was seen puts nothing in doubt"
+    motion.abandon(done)
+    result = record.events[-1]
+    assert isinstance(result, DoseResult)
+    assert (result.outcome, result.reason) == ("done", "")

@@ -26,6 +26,11 @@ def dose(
     return replace(step, target_ml=ml, rate_ml_min=240.0, purpose=purpose, expected_s=expected_s)
 
 
+def gypsum_dose(site: Site) -> Dose:
+    gypsum = site.inputs["gypsum_suspension"]
+    return replace(dose(site), input=gypsum.name, pump=gypsum.pump, agitator=gypsum.agitator)
+
+
 def begun(site: Site, *steps: AnyStep) -> Bench:
     bench = Bench(site)
     bench.load(*(steps or (dose(site),)))
@@ -62,7 +67,7 @@ def test_a_sound_dose_is_recorded_by_weight_and_its_weighing_kept(demo_site: Sit
 
 
 def test_nothing_turns_and_no_agitator_runs_while_the_bottle_is_weighed(demo_site: Site) -> None:
-    bench = begun(demo_site)
+    bench = begun(demo_site, gypsum_dose(demo_site))
     bench.order(Command.START)
     asked = []
     for _ in range(600):
@@ -72,6 +77,9 @@ def test_nothing_turns_and_no_agitator_runs_while_the_bottle_is_weighed(demo_sit
     assert 40 <= turned[0] <= 80, "some five samples first"
     before = asked[5 : turned[0]]
     assert all(one.stir and not one.agitators and one.dose is None for one in before)
+    assert all(asked[place].agitators for place in turned)
+    after = asked[turned[-1] + 2 : turned[-1] + 45]
+    assert all(one.stir and not one.agitators for one in after)
     weighed_s = next(s for s, event in bench.ledger.events if isinstance(event, Weighing))
     assert weighed_s - turned[-1] * 0.1 < 8.0
 
@@ -194,6 +202,18 @@ def test_a_scale_that_is_lost_in_the_dose_leaves_it_counted(demo_site: Site) -> 
     bench.rig.scales_g[KELP_SCALE] = None
     bench.dwell(60.0, 0.25)
     assert all_of(bench, DoseResult)[0].basis == "counted"
+    assert bench.ledger.raised() == [Cause.SCALE_LOST.value]
+
+
+def test_a_bottle_that_is_filled_before_it_was_weighed_again_leaves_the_dose_counted(demo_site: Site) -> None:
+    bench = begun(demo_site)
+    bench.order(Command.START)
+    while bench.rig.board.motion.count_done < 2000:
+        bench.look(0.25)
+    bench.rig.scales_g[KELP_SCALE] = 18_000.0
+    bench.dwell(20.0, 0.25)
+    (result,) = all_of(bench, DoseResult)
+    assert (result.basis, result.ml) == ("counted", pytest.approx(100.0, abs=0.5))
     assert bench.ledger.raised() == [Cause.SCALE_LOST.value]
 
 
