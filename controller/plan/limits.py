@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
 
+from controller.plan.coarse_trim import coarse_trim_findings
 from controller.plan.dose_caps import dose_cap_ml
 from controller.plan.findings import Finding, Refusal, Rule
 from controller.plan.rinsing import rinses_after
@@ -118,17 +119,7 @@ def trim_findings(
     if not names:
         return
     policy, manifold = site.policy.trim, site.rig.manifold
-    for name in names:
-        pump = site.rig.pumps[site.inputs[name].pump]
-        first_ml = policy.first_dose_ml_l * shares.final_l
-        if first_ml < pump.min_dose_ml:
-            yield PlanWarning(
-                Rule.TRIM_ROOM,
-                f"the first trim would be {plain_ml(first_ml)} of {name}, and pump {pump.name} meters no "
-                f"less than {plain_ml(pump.min_dose_ml)}, so the tank may end untrimmed and not released: "
-                "mix more at once, dilute the stock and raise `trim.first_dose` in site.toml to match, or "
-                "use a finer pump",
-            )
+    yield from coarse_trim_findings(site, recipe, names, shares.final_l)
     cap_ml = policy.cap_ml_l * shares.final_l
     rinse_ml = policy.max_trims * rinses_after(manifold, full=True) * manifold.rinse_ml
     most_l = shares.final_l - shares.reserve_l + (len(names) * cap_ml + rinse_ml) / 1000.0
