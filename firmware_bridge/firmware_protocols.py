@@ -15,8 +15,12 @@ class Hal(Protocol):
         """Turn one motor; the hardware itself stops after exactly `count` counts."""
         ...
 
+    def motor_back(self, channel: int, count: int, counts_per_s: int) -> None:
+        """Turn one motor backwards; the hardware itself stops after exactly `count` counts."""
+        ...
+
     def motor_count(self) -> int:
-        """Give the counts turned since the last `motor_start`; keeps its value after the motor stopped."""
+        """Give the counts turned since the last start, either way; it stays when the motor has stopped."""
         ...
 
     def motor_stop(self) -> None:
@@ -115,8 +119,8 @@ class PulseHardware(Protocol):
         """Give the pace for a speed."""
         ...
 
-    def select(self, channel: int) -> None:
-        """Address and enable the driver of one channel; none is enabled while the address changes."""
+    def select(self, channel: int, backwards: bool) -> None:
+        """Address and enable one channel's driver; none is enabled while address and direction change."""
         ...
 
     def begin(self, pulses: int, pace: int) -> None:
@@ -173,6 +177,14 @@ class OutputLine(Protocol):
 
     def value(self, level: int) -> None:
         """Drive it to 0 or 1."""
+        ...
+
+
+class Converter(Protocol):
+    """An analogue input."""
+
+    def read_u16(self) -> int:
+        """Give its voltage as a share of full scale, 0 to 65535."""
         ...
 
 

@@ -38,6 +38,11 @@ class SimBoard(Protocol):
         ...
 
     @property
+    def running(self) -> bool:
+        """Tell whether a motion is not over, though its motor may rest."""
+        ...
+
+    @property
     def enabled(self) -> bool:
         """Tell whether the firmware holds the enable on."""
         ...

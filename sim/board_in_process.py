@@ -34,6 +34,11 @@ class InProcessBoard:
         return self.node.pumps.dose_id
 
     @property
+    def running(self) -> bool:
+        """Tell whether a motion is not over."""
+        return self.node.pumps.running
+
+    @property
     def enabled(self) -> bool:
         """Tell whether the firmware holds the enable on."""
         return self.node.enabled

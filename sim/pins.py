@@ -26,6 +26,7 @@ class Motor:
     started_s: float = 0.0
     stopped: int | None = 0
     moved: int = 0
+    backwards: bool = False
 
     def turned(self, now_s: float) -> int:
         """Give the counts turned so far."""
@@ -44,6 +45,8 @@ class FakePins:
     """The board's pins. `dose_id` tells under which id the firmware runs the motor, for the truth only.
 
     `overrides` replace a reading by a number or by no reading; `stalled` keeps the motor's counter still.
+    `stands_back`: counts by which a channel's rotor stands behind where it has been; turning them again is no
+    part of a dose.
     While `converting` is False the converters keep their last values, to save time when nobody reads them.
     """
 
@@ -62,6 +65,7 @@ class FakePins:
     overrides: dict[str, int] = field(default_factory=dict)
     counts_by_dose: dict[int, int] = field(default_factory=dict)
     ml_by_dose: dict[int, float] = field(default_factory=dict)
+    stands_back: dict[int, int] = field(default_factory=dict)
     _converted: dict[str, int] = field(default_factory=dict)
     _weights_g: dict[int, int] = field(default_factory=dict)
     _pulses_at_boot: int = 0
@@ -81,15 +85,33 @@ class FakePins:
         if not powered:
             return
         dose_id = self.dose_id()
-        ml = self.plant.pump(motor.channel, counts, motor.counts_per_s, dose_id)
-        self.counts_by_dose[dose_id] = self.counts_by_dose.get(dose_id, 0) + counts
+        ml = self._move(motor, counts, dose_id)
+        self.counts_by_dose[dose_id] = self.counts_by_dose.get(dose_id, 0) + self._further(motor, counts)
         self.ml_by_dose[dose_id] = self.ml_by_dose.get(dose_id, 0.0) + ml
+
+    def _move(self, motor: Motor, counts: int, dose_id: int) -> float:
+        """Let the plant's pump turn; give the mL that went towards the tank, below 0 when they came back."""
+        turn = self.plant.draw_back if motor.backwards else self.plant.pump
+        return turn(motor.channel, counts, motor.counts_per_s, dose_id)
+
+    def _further(self, motor: Motor, counts: int) -> int:
+        """Give by how many counts a rotor came further than it has ever been: what a dose may count."""
+        back = self.stands_back.get(motor.channel, 0)
+        self.stands_back[motor.channel] = back + counts if motor.backwards else max(back - counts, 0)
+        return 0 if motor.backwards else max(counts - back, 0)
 
     def motor_start(self, channel: int, count: int, counts_per_s: int) -> None:
         """Start one counted motion."""
-        self.motor = Motor(channel, count, counts_per_s, self.now_s, None, 0)
+        self._start(Motor(channel, count, counts_per_s, self.now_s, None))
+
+    def motor_back(self, channel: int, count: int, counts_per_s: int) -> None:
+        """Start one counted motion backwards."""
+        self._start(Motor(channel, count, counts_per_s, self.now_s, None, backwards=True))
+
+    def _start(self, motor: Motor) -> None:
+        self.motor = motor
         if self.stalled:
-            self.motor.stopped = 0
+            motor.stopped = 0
 
     def motor_count(self) -> int:
         """Give the counts turned since the start."""
@@ -129,9 +151,7 @@ class FakePins:
     def read_second_ph_decimv(self) -> int:
         """Voltage of the second electrode, 0.1 mV."""
         instruments = self.plant.instruments
-        # Until the instruments have a second electrode.
-        source = getattr(instruments, "second_ph_mv", lambda _now_s: None)
-        return self._reading("second ph", source, instruments.front_end.ph_decimv)
+        return self._reading("second ph", instruments.second_ph_mv, instruments.front_end.ph_decimv)
 
     def read_ec_us_cm(self) -> int:
         """Conductivity, µS/cm."""

@@ -84,6 +84,10 @@ class Plant:
             self.tank.add(delivered.fallen_ml, delivered.content)
         return delivered.ml
 
+    def draw_back(self, channel: int, counts: int, counts_per_s: int, dose_id: int) -> float:
+        """Turn one pump backwards; give the mL of liquid that came back, less than 0."""
+        return -self.dosing.draw_back(channel, counts, counts_per_s, dose_id)
+
     def advance(self, dt_s: float) -> None:
         """Let time pass with the switches as they are."""
         self.instruments.near = Disturbance(self.stir, self.air, self.motor, self.filling, self.agitators)

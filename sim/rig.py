@@ -34,7 +34,8 @@ BEAT_S = 1.0
 FILLING_BEAT_S = 0.25
 QUIET_BEAT_S = 60.0
 AGAIN_S = 0.05
-"""A live host's next scan: so soon it tries again to renew a lease that did not get through."""
+"""A live host's next scan: so soon it tries again to renew a lease that did not get through, and so soon the
+rig looks again while a rotor rests before it is turned back."""
 
 Edges = tuple[object, ...]
 
@@ -131,7 +132,7 @@ class SimRig:
         """Give the next moment at which physics or firmware must look."""
         pins = self.pins
         beat_s = QUIET_BEAT_S
-        if self.unrenewed:
+        if self.unrenewed or (self.board.running and not pins.motor_running):
             beat_s = AGAIN_S
         elif pins.valve or self.plant.filling:
             beat_s = FILLING_BEAT_S

@@ -40,6 +40,7 @@ def limits_of(site: Site) -> Limits:
         max_counts_per_s=speeds,
         valve_cap_ms=valve_cap_ms,
         valve_night_cap_ms=max(valve_cap_ms, FILLS_A_NIGHT * fill_ms),
+        anti_drip=tuple(0 if one is None else one.anti_drip_counts for one in fitted),
     )
 
 

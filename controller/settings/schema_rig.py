@@ -133,6 +133,7 @@ class PumpTable(Table):
     pulsation: Share | None = None
     suction_bore: Millimetres | None = None
     suction_length: Metres | None = None
+    anti_drip: Annotated[int, Field(ge=0, le=16), example("2")] = 0
 
     def checked(self, name: str) -> values.Pump:
         """Turn into the checked value."""
@@ -152,6 +153,7 @@ class PumpTable(Table):
             pulsation_share=_value(self.pulsation),
             suction_bore_mm=_value(self.suction_bore),
             suction_m=_value(self.suction_length),
+            anti_drip_counts=self.anti_drip,
         )
 
 

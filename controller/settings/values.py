@@ -101,7 +101,8 @@ class Pump:
     (the intercept of its calibration, may be negative). `calibrated` None: nobody wrote down when.
     `pulsation_share` is how far the volume runs ahead of its mean and behind it between two rollers, peak to
     peak, over a roller's volume; `suction_bore_mm` and `suction_m` are of the tube from the bottle. None:
-    nobody measured it, and whoever needs it takes a stand-in.
+    nobody measured it, and whoever needs it takes a stand-in. `anti_drip_counts` is by how much the board turns
+    the rotor back after a whole dose, and forward again, uncounted, before the next one.
     """
 
     name: str
@@ -119,6 +120,7 @@ class Pump:
     pulsation_share: float | None = None
     suction_bore_mm: float | None = None
     suction_m: float | None = None
+    anti_drip_counts: int = 0
 
 
 @dataclass(frozen=True, slots=True)

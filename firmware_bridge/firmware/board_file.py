@@ -20,8 +20,8 @@ _MAGIC = b"TANK"
 _LAYOUT = 3
 # Magic, layout, server id, baud, channels, valve cap ms, valve's cap of a night ms, lease ms, night ms.
 _HEAD_FORMAT = ">4sBBIBIIHI"
-# Dose cap, night cap, fastest speed of one channel.
-_CHANNEL_FORMAT = ">IIH"
+# Dose cap, night cap, fastest speed, counts turned back of one channel.
+_CHANNEL_FORMAT = ">IIHB"
 _CRC_FORMAT = ">H"
 
 
@@ -71,6 +71,7 @@ def pack(server_id: int, baud: int, limits: Limits, front_ends: FrontEnds) -> by
             limits.dose_caps[channel],
             limits.night_caps[channel],
             limits.max_counts_per_s[channel],
+            limits.anti_drip[channel],
         )
     data += front_ends.packed()
     return data + struct.pack(_CRC_FORMAT, crc16(data))
@@ -100,6 +101,7 @@ def unpack(data: bytes) -> "BoardFile | None":
         valve_night_cap_ms,
         lease_ms,
         night_ms,
+        tuple([row[3] for row in rows]),
     )
     front_ends = FrontEnds(*struct.unpack(FRONT_ENDS_FORMAT, data[ends_at:crc_at]))
     board_file = BoardFile(server_id, baud, limits, front_ends)

@@ -1,8 +1,9 @@
-"""What of the board outlives a restart: latched trips, ids, the last motion, what the last hours have moved.
+"""What of the board outlives a restart: latched trips, ids, motions, what stands back, what has moved lately.
 
 Only what is kept and when it is out of date lives here; slots and CRC are `two_slots.py`. A motion or an
 opening is kept before it begins, charged whole to the night, and again when it is over, with what it was: a
-power cut in between leaves too much charged, never too little.
+power cut in between leaves too much charged, never too little. A rotor that stands back is noted as such only
+while it rests: of one that was at work when the power went nobody knows, and it counts as not turned back.
 """
 
 import struct
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
     from firmware_bridge.firmware_protocols import Storage
 
 # Raise it with every change of the layout: a record of another one counts as lost.
-_LAYOUT = 1
+_LAYOUT = 2
 # Its two slots as files.
 RECORD_FILES = ("record_a.bin", "record_b.bin")
 # What a write may take: so much of the lease must be left, or it would end too late.
@@ -27,15 +28,16 @@ LONGEST_WRITE_MS = 450
 # Layout, channels, parts of the night, present part, ms left of it, trips, first trip, open id; then the last
 # motion: whether its count is open to doubt, channel, dose id, target, done.
 _HEAD_FORMAT = ">BBBBIHBIBBIII"
-# Last dose id and its counts, one entry a channel.
-_CHANNEL_FORMAT = ">II"
+# Last dose id, its counts, and the counts that the rotor stands back, one entry a channel.
+_CHANNEL_FORMAT = ">IIB"
+_CHANNEL_BYTES = 9
 _NUMBER_FORMAT = ">I"
 
 
 def blank(channels: int, parts: int) -> bytes:
     """Give the record of a board that has never moved anything and stands under no trip."""
     head = struct.pack(_HEAD_FORMAT, _LAYOUT, channels, parts, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0)
-    return head + bytes(channels * 8 + parts * (channels + 1) * 4)
+    return head + bytes(channels * _CHANNEL_BYTES + parts * (channels + 1) * 4)
 
 
 class Kept:
@@ -87,17 +89,20 @@ class Kept:
         _, channels, parts, present, left_ms, trips, first_trip, open_id = head[:8]
         night = self._night
         rows = channels + 1
-        if parts != len(night.parts) or len(content) != size + channels * 8 + parts * rows * 4:
+        if parts != len(night.parts) or len(content) != size + channels * _CHANNEL_BYTES + parts * rows * 4:
             return False
         self._guard.recall(trips, first_trip)
         self._valve.recall(open_id)
         self._pumps.recall(*head[8:])
         shared = min(channels, len(self._pumps.last_ids))
         for channel in range(shared):
-            last_id, done = struct.unpack_from(_CHANNEL_FORMAT, content, size + 8 * channel)
+            last_id, done, back = struct.unpack_from(
+                _CHANNEL_FORMAT, content, size + _CHANNEL_BYTES * channel
+            )
             self._pumps.last_ids[channel] = last_id
             self._pumps.dones[channel] = done
-        self._recall_night(content, size + channels * 8, rows, shared)
+            self._pumps.anti_drip.back[channel] = back
+        self._recall_night(content, size + channels * _CHANNEL_BYTES, rows, shared)
         night.present = present % parts
         night.left_ms = min(left_ms, night.part_ms) or night.part_ms
         self._trips = trips
@@ -138,7 +143,9 @@ class Kept:
             pumps.done,
         )
         for channel in range(len(pumps.last_ids)):
-            data += struct.pack(_CHANNEL_FORMAT, pumps.last_ids[channel], pumps.dones[channel])
+            at_work = pumps.running and channel == pumps.channel
+            back = 0 if at_work else pumps.anti_drip.back[channel]
+            data += struct.pack(_CHANNEL_FORMAT, pumps.last_ids[channel], pumps.dones[channel], back)
         for number in range(len(night.parts)):
             for row in range(len(night.total)):
                 amount = night.parts[number][row]

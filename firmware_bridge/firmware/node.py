@@ -227,6 +227,7 @@ class Node:
         if self.enabled or self.valve.is_open or self.pumps.running:
             self.guard.elapse(ms)
         self.valve.elapse(ms)
+        self.pumps.elapse(ms)
         self._night.elapse(ms)
 
     def _watch(self, now_ms: int) -> None:
@@ -242,6 +243,7 @@ class Node:
             self.guard.fail(reg.SELF_TEST_MOTOR)
         if self.guard.armed:
             self._drive()
+            pumps.proceed()
         else:
             self._all_off()
 

@@ -1,8 +1,10 @@
 """Counted motion: "dose id X: reach count N", one motor at a time. No lease, no trips, no frames here.
 
-What counts for the night caps is what `night.py` remembers.
+What counts for the night caps is what `night.py` remembers. After a dose has reached its count the rotor may
+be turned back a little (`anti_drip.py`); the motion runs until that is over.
 """
 
+from firmware_bridge.firmware.anti_drip import AntiDrip
 from firmware_bridge.firmware.limits import Limits
 from firmware_bridge.registers import (
     MAX_NUMBER,
@@ -45,8 +47,11 @@ class Pumps:
         self.dones = [0] * limits.channels
         self.since_boot = [0] * limits.channels
         self.spoiled = False
+        self.anti_drip = AntiDrip(hal, limits)
         self._counts_per_s = 0
         self._done_before_start = 0
+        self._lead = 0
+        self._turned = 0
 
     def refusal(self, channel: int, dose_id: int, target: int, counts_per_s: int) -> int:
         """Say why this motion may not be asked for; moves nothing."""
@@ -86,7 +91,7 @@ class Pumps:
             self.last_ids[channel] = dose_id
             self.dones[channel] = 0
             self.spoiled = False
-        elif self.running and counts_per_s != self._counts_per_s:
+        elif self.running and counts_per_s != self._counts_per_s and not self.anti_drip.busy:
             self.halt()
         if self.running or self.spoiled or self.done >= self.target:
             return False
@@ -95,9 +100,11 @@ class Pumps:
         return True
 
     def begin(self) -> None:
-        """Let the motor turn by what is missing."""
+        """Let the motor turn by what is missing, and first, uncounted, by what its rotor stands back."""
         self._done_before_start = self.done
-        self._hal.motor_start(self.channel, self.target - self.done, self._counts_per_s)
+        self._lead = self.anti_drip.back[self.channel]
+        self._turned = 0
+        self._hal.motor_start(self.channel, self._lead + self.target - self.done, self._counts_per_s)
 
     def forgo(self) -> None:
         """Give a motion up that was taken and has not begun."""
@@ -116,21 +123,53 @@ class Pumps:
         self._hal.motor_stop()
         if self.running:
             self.running = False
-            self._take_count()
+            if not self.anti_drip.busy:
+                self._take_count()
+            elif not self.anti_drip.halt():
+                self.sound = False
+
+    def elapse(self, ms: int) -> None:
+        """Let time pass."""
+        self.anti_drip.elapse(ms)
 
     def advance(self) -> None:
         """Take the motor's count; end the motion when it is reached or the count cannot be true."""
+        if not self.running:
+            return
+        if self.anti_drip.busy:
+            self._advance_back()
+            return
+        self._take_count()
+        if not self.sound:
+            self._end()
+        elif self.done >= self.target:
+            self._hal.motor_stop()
+            if not self.anti_drip.begin(self.channel, self._counts_per_s):
+                self._end()
+
+    def proceed(self) -> None:
+        """Turn the rotor back when that is due; only for a board on which something may move."""
         if self.running:
-            self._take_count()
-            if self.done >= self.target or not self.sound:
-                self.running = False
-                self._hal.motor_stop()
+            self.anti_drip.proceed()
+
+    def _advance_back(self) -> None:
+        if not self.anti_drip.advance():
+            self.sound = False
+        if not self.anti_drip.busy:
+            self._end()
+
+    def _end(self) -> None:
+        self.running = False
+        self._hal.motor_stop()
 
     def _take_count(self) -> None:
-        turned = self._done_before_start + self._hal.motor_count()
-        more = turned - self.done
-        if more < 0 or turned > self.target:
+        count = self._hal.motor_count()
+        self.anti_drip.led(self.channel, self._lead, count)
+        turned = self._done_before_start + count - self._lead
+        if count < self._turned or turned > self.target:
             self._doubt()
+        self._turned = count
+        more = turned - self.done
         if more > 0:
             self.done = turned
             self.dones[self.channel] = turned

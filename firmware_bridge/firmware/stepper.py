@@ -1,7 +1,8 @@
 """One motor at a time in whole counts: what was given, what has turned, how fast it may turn by now.
 
 No `machine` here: the pulses, their counter and the decoder are handed in (`wiring.py`). A count that was cut
-short by a stop is not lost and not made twice: its pulses are the first ones of that channel's next motion.
+short by a stop is not lost and not made twice: its pulses are the first ones of that channel's next motion
+forward. Backwards a count that was begun counts as turned; the rest of its pulses are kept in the same way.
 """
 
 from firmware_bridge.firmware.pin_plan import PULSES_PER_COUNT
@@ -45,6 +46,7 @@ class Stepper:
         self._paces = [hardware.pace(speed) for speed in self._speeds]
         self._turning = False
         self._lost = False
+        self._backwards = False
         self._channel = 0
         self._given = 0
         self._before = 0
@@ -53,12 +55,14 @@ class Stepper:
         self._top_speed = 0
         self._top_pace = 0
 
-    def start(self, channel: int, count: int, counts_per_s: int) -> None:
+    def start(self, channel: int, count: int, counts_per_s: int, backwards: bool = False) -> None:
         """Turn one motor by `count` counts, 1 to MOST_COUNTS, at up to `counts_per_s`; others stop first."""
         self.stop()
         hardware = self._hardware
         self._channel = channel
-        self._before = self._spare[channel]
+        self._backwards = backwards
+        # Backwards the pulses of a count begun are turned on top.
+        self._before = -self._spare[channel] if backwards else self._spare[channel]
         self._pulses = self._before
         self._given = count * PULSES_PER_COUNT
         self._rung = 0
@@ -66,7 +70,7 @@ class Stepper:
         self._top_pace = hardware.pace(counts_per_s)
         self._turning = True
         self._lost = False
-        hardware.select(channel)
+        hardware.select(channel, backwards)
         first = self._top_pace if counts_per_s <= self._speeds[0] else self._paces[0]
         hardware.begin(self._given - self._before, first)
 
@@ -83,7 +87,7 @@ class Stepper:
                 return -1
             self._pulses = self._before + edges
             self._hasten(edges // (PULSES_PER_COUNT * _COUNTS_PER_RUNG))
-        return self._pulses // PULSES_PER_COUNT
+        return max(self._pulses, 0) // PULSES_PER_COUNT
 
     def stop(self) -> None:
         """Stop at once and take the last pulse into account."""
@@ -91,7 +95,13 @@ class Stepper:
         if self._turning:
             self._lost = self.count() < 0
             self._turning = False
-            self._spare[self._channel] = self._pulses % PULSES_PER_COUNT
+            if self._backwards:
+                # Whole counts from here on, as if turned: what is missing has been turned forward already.
+                spare = -self._pulses % PULSES_PER_COUNT
+                self._pulses += spare
+                self._spare[self._channel] = spare
+            else:
+                self._spare[self._channel] = self._pulses % PULSES_PER_COUNT
 
     def _hasten(self, rung: int) -> None:
         if rung <= self._rung:

@@ -9,6 +9,7 @@ import onewire  # type: ignore[import-not-found]
 import rp2  # type: ignore[import-not-found]
 
 from firmware_bridge.firmware import pin_plan
+from firmware_bridge.firmware.adc import adc_decimv
 from firmware_bridge.firmware.load_cells import LoadCells
 from firmware_bridge.firmware.ph_switch import PhSwitch
 from firmware_bridge.firmware.pulse_programs import CYCLES_PER_PULSE, count_edges, give_pulses
@@ -26,10 +27,6 @@ _COUNT_EDGES = rp2.asm_pio()(count_edges)
 
 # First block of programmable I/O, state machine 0: register SM0_CLKDIV (RP2040 datasheet §3.7).
 _CLOCK_DIVIDER = 0x50200000 + 0x0C8
-_READS = 16
-# Sixteen readings of 12 bits, added and cut to 14.
-_ADC_TOP = 16380
-_ADC_TOP_DECIMV = 33000
 
 
 def quiet_outputs() -> None:
@@ -65,9 +62,10 @@ class Pulses:
         clock_hz: int = self._clock_hz
         return ((clock_hz * 256 + cycles_per_s - 1) // cycles_per_s) << 8
 
-    def select(self, channel: int) -> None:
-        """Address one driver; the gate is shut before the address changes."""
+    def select(self, channel: int, backwards: bool) -> None:
+        """Address one driver; the gate is shut before address and direction change."""
         self._gate.value(1)
+        self._direction.value(1 if backwards else 0)
         for bit in range(len(self._address)):
             self._address[bit].value((channel >> bit) & 1)
         self._gate.value(0)
@@ -155,11 +153,11 @@ class BoardHal:
             return
         elif turn == 2:
             if self._ph_switch.is_settled(now_ms):
-                self._ph_switch.take(self._front_ends.ph_decimv(_adc_decimv(self._ph)), now_ms)
+                self._ph_switch.take(self._front_ends.ph_decimv(adc_decimv(self._ph)), now_ms)
         elif turn == 3:
-            self._us_cm = self._front_ends.conductivity_us_cm(_adc_decimv(self._conductivity))
+            self._us_cm = self._front_ends.conductivity_us_cm(adc_decimv(self._conductivity))
         else:
-            self._level_decimm = self._front_ends.level_decimm(_adc_decimv(self._level))
+            self._level_decimm = self._front_ends.level_decimm(adc_decimv(self._level))
 
     def all_off(self) -> None:
         """Switch everything off, by ways as short as there are."""
@@ -169,6 +167,10 @@ class BoardHal:
     def motor_start(self, channel: int, count: int, counts_per_s: int) -> None:
         """Turn one motor by exactly `count` counts."""
         self._stepper.start(channel, count, counts_per_s)
+
+    def motor_back(self, channel: int, count: int, counts_per_s: int) -> None:
+        """Turn one motor backwards by exactly `count` counts."""
+        self._stepper.start(channel, count, counts_per_s, backwards=True)
 
     def motor_count(self) -> int:
         """Give the counts turned since the last start."""
@@ -232,7 +234,7 @@ class BoardHal:
 
     def read_core_decimv(self) -> int:
         """Voltage of the diode on the chip, 0.1 mV, for the self-test."""
-        return _adc_decimv(machine.ADC(machine.ADC.CORE_TEMP))
+        return adc_decimv(machine.ADC(machine.ADC.CORE_TEMP))
 
     def _on_flow_pulse(self, _pin: object) -> None:
         """Count in the interrupt itself; nothing here may allocate."""
@@ -245,11 +247,3 @@ class BoardHal:
         self._scale_clock.value(1)
         self._scale_clock.value(0)
         machine.enable_irq(state)
-
-
-def _adc_decimv(converter: "machine.ADC") -> int:
-    """Give the mean of sixteen readings, 0.1 mV, halves rounded up."""
-    total = 0
-    for _ in range(_READS):
-        total += converter.read_u16() >> 4
-    return ((total >> 2) * _ADC_TOP_DECIMV + _ADC_TOP // 2) // _ADC_TOP

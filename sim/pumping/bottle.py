@@ -63,6 +63,12 @@ class Bottle:
         drawn = self.stock.draw(min(moved_ml * (1.0 - air_share), self.stock.reachable_ml))
         return self.line.push(moved_ml, drawn, air_share if drawn.ml > 0.0 else 0.0)
 
+    def draw_back(self, room_ml: float) -> float:
+        """Let the pump turn back by so much room; return the mL that moved back through its head."""
+        moved_ml = self._moved_ml(room_ml, 1.0)
+        self.stock.take_back(self.line.draw_back(moved_ml))
+        return moved_ml
+
     def run(self, dt_s: float, condition: Condition) -> Drawn:
         """Let gravity move the liquid through a tube that does not hold; return what passes the pump head.
 

@@ -11,10 +11,13 @@ from dataclasses import dataclass, replace
 from random import Random
 
 from controller.settings.values import Pump, Site
+from sim.pumping.beaker import Beaker
 from sim.pumping.bottle import Bottle, density_kg_l
+from sim.pumping.can import Can
+from sim.pumping.common_line import CommonLine, both_parcels
 from sim.pumping.condition import SOUND, Condition
 from sim.pumping.line import SupplyLine
-from sim.pumping.manifold import NOTHING, Fallen, Manifold, Outlet
+from sim.pumping.manifold import NOTHING, Fallen
 from sim.pumping.pump import RUN_IN_COUNTS, PeristalticPump
 from sim.pumping.stock import Drawn, Stock
 from sim.pumping.tubing import Tubing
@@ -42,31 +45,19 @@ class Delivered:
     content: Sequence[float]
 
 
-@dataclass(slots=True)
-class Can:
-    """What the rinse water is drawn from, to the last drop; from then on its pump draws air."""
-
-    volume_ml: float
-
-    def draw(self, ml: float) -> float:
-        """Take up to so much water; give what came, mL."""
-        drawn_ml = min(ml, self.volume_ml)
-        self.volume_ml -= drawn_ml
-        return drawn_ml
-
-
 class Dosing:
     """Every pump with what it draws from, by the pump's channel; one without a bottle draws from `can`.
 
     `condition` says what is wrong with a pump, by its channel; a pump that is not in it is sound. By channel
     too, `spilled_ml` counts what ran to the floor, `siphoned_ml` what gravity moved towards the tank.
-    `delivered_ml` counts by input what went to the tank, by pump or gravity.
+    `delivered_ml` counts by input what went to the tank, by pump or gravity. `beakers`: where a person has
+    hung the end of a pump's tube instead of on the common line.
     """
 
     def __init__(self, site: Site, world: World, seed: int) -> None:
         self._world = world
-        self._manifold = Manifold(site.rig.manifold.holdup_ml, world.room.temperature_c)
-        self.outlet = Outlet(seed)
+        self._common = CommonLine(site.rig.manifold.holdup_ml, world.room.temperature_c, seed)
+        self._manifold, self.outlet = self._common.manifold, self._common.outlet
         self.rinse_water: Callable[[float], Sequence[float]] = world.supply.content
         self.pumps = {pump.channel: _true_pump(pump, world, seed) for pump in site.rig.pumps.values()}
         self.bottles = _bottles(site, world, self.pumps)
@@ -74,6 +65,7 @@ class Dosing:
         self.can = Can(world.bottles.rinse_can_l * 1e3)
         self._water = Tubing(world.bottles.line_ml, world.bottles.line_m)
         self.condition: dict[int, Condition] = {}
+        self.beakers: dict[int, Beaker] = {}
         self.spilled_ml = dict.fromkeys(self.pumps, 0.0)
         self.siphoned_ml = dict.fromkeys(self.pumps, 0.0)
         self.delivered_ml = {bottle.name: 0.0 for bottle in self.bottles.values()}
@@ -91,7 +83,7 @@ class Dosing:
 
     def common_line_ml(self, input_name: str) -> float:
         """Give how much of this input stands in the common line."""
-        return self._manifold.held_ml.get(input_name, 0.0)
+        return self._common.held_ml.get(input_name, 0.0)
 
     def channel_of(self, input_name: str) -> int:
         """Give the channel of the pump that draws from this input's bottle. Raises KeyError if none does."""
@@ -130,6 +122,7 @@ class Dosing:
         tubing = self._water if bottle is None else bottle.tubing
         turned = 0 if condition.seized else counts
         room_ml = pump.turn(turned) * _moved_share(pump, tubing, counts_per_s, condition)
+        gap_ml = self._gap_ml(channel)
         if bottle is None:
             out = Drawn(self.can.draw(room_ml * (1.0 - condition.air_leak)), 1.0)
         else:
@@ -137,14 +130,55 @@ class Dosing:
             if bottle.true.suspended is not None:
                 before = self._suspension_by_dose.get(dose_id, Drawn(0.0, 1.0))
                 self._suspension_by_dose[dose_id] = _joined(before, out)
-        return self._towards_tank(channel, out, condition.split, dose_id)
+        returned = self._return(channel, gap_ml - self._gap_ml(channel), dose_id)
+        return _both(returned, self._towards_tank(channel, out, condition.split, dose_id))
+
+    def draw_back(self, channel: int, counts: int, counts_per_s: int, dose_id: int) -> float:
+        """Turn one pump back by a few counts; give the mL that came back through its head.
+
+        Everything moves back by as much: from the tube's end into the bottle, from the common line into the
+        tube, from the drops at the outlet, and then air, into the common line. Assumed: the same volume as
+        forward, and nothing of it mixes on its way.
+        """
+        pump, bottle = self.pumps[channel], self.bottles.get(channel)
+        condition = self.condition.get(channel, SOUND)
+        if condition.seized:
+            return 0.0
+        pump.begin_dose(dose_id)
+        tubing = self._water if bottle is None else bottle.tubing
+        ml = pump.turn_back(counts) * _moved_share(pump, tubing, counts_per_s, condition)
+        name = None if bottle is None else bottle.name
+        if bottle is None:
+            self.can.take_back(ml)
+        else:
+            ml = bottle.draw_back(ml)
+            self.delivered_ml[bottle.name] -= ml
+        self._end(channel).draw_back(channel, ml, name)
+        return ml
+
+    def _end(self, channel: int) -> CommonLine | Beaker:
+        return self.beakers.get(channel, self._common)
+
+    def _gap_ml(self, channel: int) -> float:
+        bottle = self.bottles.get(channel)
+        return self.can.gap_ml if bottle is None else bottle.line.gap_ml
+
+    def _return(self, channel: int, ml: float, dose_id: int) -> Delivered:
+        """Push what was drawn out of the common line into it again, as far as the rotor has come."""
+        if ml <= 0.0:
+            return Delivered(0.0, 0.0, NOTHING.content)
+        bottle = self.bottles.get(channel)
+        if bottle is not None:
+            self.delivered_ml[bottle.name] += ml
+        fallen = self._end(channel).give_back(channel, ml, None if bottle is None else bottle.name, dose_id)
+        return Delivered(ml, fallen.ml, fallen.content)
 
     def advance(self, dt_s: float, agitators: frozenset[str]) -> list[Fallen]:
         """Let time pass with these agitators running; give what falls into the tank without any pump."""
         for bottle in self._settling:
             bottle.stock.advance(dt_s, bottle.agitator is not None and bottle.agitator in agitators)
         fallen = [self._run(channel, condition, dt_s) for channel, condition in self.condition.items()]
-        dripped = self.outlet.advance(dt_s)
+        dripped = self._common.advance(dt_s)
         if dripped.ml > 0.0:
             fallen.append(dripped)
         return [piece for piece in fallen if piece.ml > 0.0] if fallen else fallen
@@ -168,12 +202,11 @@ class Dosing:
             return Delivered(0.0, 0.0, NOTHING.content)
         bottle = self.bottles.get(channel)
         if bottle is None:
-            leaving = self._manifold.push(ml, self.rinse_water(ml))
+            fallen = self._end(channel).push(ml, self.rinse_water(ml), None, dose_id)
         else:
             content = bottle.true.content(ml, out.solids_share, self._world.room.temperature_c)
-            leaving = self._manifold.push(ml, content, bottle.name)
+            fallen = self._end(channel).push(ml, content, bottle.name, dose_id)
             self.delivered_ml[bottle.name] += ml
-        fallen = self.outlet.push(ml, leaving, dose_id)
         return Delivered(ml, fallen.ml, fallen.content)
 
 
@@ -184,6 +217,15 @@ def _moved_share(pump: PeristalticPump, tubing: Tubing, counts_per_s: int, condi
     if condition.failed:
         share *= OPEN_TUBE_SHARE
     return share * tubing.let_out_share(share * pump.roller_ml * rollers_per_s, condition)
+
+
+def _both(one: Delivered, other: Delivered) -> Delivered:
+    """Take what one motion gave in two pieces as one."""
+    if one.ml <= 0.0:
+        return other
+    return Delivered(
+        one.ml + other.ml, one.fallen_ml + other.fallen_ml, both_parcels(one.content, other.content)
+    )
 
 
 def _joined(before: Drawn, after: Drawn) -> Drawn:

@@ -33,13 +33,15 @@ class SupplyLine:
     """What goes in first comes out first, air as well as liquid, but for the pockets between the rollers.
 
     The pockets are a mixed volume, so that the first millilitres after air are short (assumed). A new line is
-    full of liquid as labelled, unless `primed` is False (then full of air). Air is not compressed.
+    full of liquid as labelled, unless `primed` is False (then full of air). Air is not compressed. `gap_ml`
+    is what it was drawn back by at its end at the pump: that is filled before anything comes out.
     """
 
-    __slots__ = ("_plugs", "_pocket", "holdup_ml")
+    __slots__ = ("_plugs", "_pocket", "gap_ml", "holdup_ml")
 
     def __init__(self, holdup_ml: float, primed: bool = True, pocket_ml: float = 0.0) -> None:
         self.holdup_ml = holdup_ml
+        self.gap_ml = 0.0
         filled = 1.0 if primed else 0.0
         self._plugs = deque([Plug(holdup_ml, filled, 1.0)] if holdup_ml > 0.0 else [])
         self._pocket = Plug(pocket_ml, filled, 1.0)
@@ -72,7 +74,8 @@ class SupplyLine:
         stream_ml = drawn.ml / (1.0 - air_share) if drawn.ml > 0.0 else 0.0
         self._take_in(Plug(min(stream_ml, moved_ml), 1.0 - air_share, drawn.solids_share))
         self._take_in(Plug(moved_ml - stream_ml, 0.0, 1.0))
-        left_ml, liquid_ml, solids = moved_ml, 0.0, 0.0
+        left_ml, liquid_ml, solids = max(moved_ml - self.gap_ml, 0.0), 0.0, 0.0
+        self.gap_ml -= moved_ml - left_ml
         while left_ml > 0.0 and self._plugs:
             first = self._plugs[0]
             piece_ml = min(left_ml, first.ml)
@@ -83,6 +86,21 @@ class SupplyLine:
             first.ml -= piece_ml
             if first.ml <= _NOTHING_ML:
                 self._plugs.popleft()
+        return Drawn(liquid_ml, solids / liquid_ml if liquid_ml > 0.0 else 1.0)
+
+    def draw_back(self, moved_ml: float) -> Drawn:
+        """Move back by so much; return the liquid that leaves at the bottle's end."""
+        self.gap_ml += moved_ml
+        left_ml, liquid_ml, solids = moved_ml, 0.0, 0.0
+        while left_ml > 0.0 and self._plugs:
+            last = self._plugs[-1]
+            piece_ml = min(left_ml, last.ml)
+            liquid_ml += piece_ml * last.liquid_share
+            solids += piece_ml * last.liquid_share * last.solids_share
+            left_ml -= piece_ml
+            last.ml -= piece_ml
+            if last.ml <= _NOTHING_ML:
+                self._plugs.pop()
         return Drawn(liquid_ml, solids / liquid_ml if liquid_ml > 0.0 else 1.0)
 
     def fall_back(self, liquid_ml: float) -> Drawn:

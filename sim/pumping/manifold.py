@@ -50,18 +50,20 @@ def displaced(inside: list[float], volume_ml: float, ml: float, coming: Sequence
 
 
 class Manifold:
-    """The common line: a mixed volume that is always full, of water at the start; air bubbles through.
+    """The common line: a mixed volume that is full, of water at the start; air bubbles through.
 
-    `held_ml` tells how much of each named concentrate is still inside.
+    `held_ml` tells how much of each named concentrate is still inside, `air_ml` the air that came in behind
+    what a pump drew back.
     """
 
-    __slots__ = ("content", "held_ml", "holdup_ml")
+    __slots__ = ("air_ml", "content", "held_ml", "holdup_ml")
 
     def __init__(self, holdup_ml: float, water_c: float) -> None:
         self.holdup_ml = holdup_ml
         self.content = [0.0] * len(PARCEL)
         self.content[-1] = holdup_ml * 1e-3 * water_c
         self.held_ml: dict[str, float] = {}
+        self.air_ml = 0.0
 
     def push(self, ml: float, content: Sequence[float], name: str | None = None) -> list[float]:
         """Push liquid in and return the parcel that leaves, of the same volume.
@@ -76,6 +78,27 @@ class Manifold:
         if name is not None:
             self.held_ml[name] = self.held_ml.get(name, 0.0) + self.holdup_ml * -math.expm1(-volumes)
         return leaving
+
+    def pull(self, ml: float, name: str | None, behind: Fallen) -> list[float]:
+        """Let a pump draw a little out of it; `behind`, then air come in. Return the parcel that leaves."""
+        pulled = scaled(self.content, ml / self.holdup_ml)
+        self.content = [inside - gone for inside, gone in zip(self.content, pulled, strict=True)]
+        if name is not None:
+            self.held_ml[name] = max(self.held_ml.get(name, 0.0) - ml, 0.0)
+        if behind.ml > 0.0:
+            add_into(self.content, behind.content)
+        self.air_ml += ml - behind.ml
+        return pulled
+
+    def fill(self, ml: float, content: Sequence[float], name: str | None) -> float:
+        """Let liquid take the place of air, as far as there is any; return how much of it, mL."""
+        filled_ml = min(ml, self.air_ml)
+        if filled_ml > 0.0:
+            self.air_ml -= filled_ml
+            add_into(self.content, scaled(content, filled_ml / ml))
+            if name is not None:
+                self.held_ml[name] = self.held_ml.get(name, 0.0) + filled_ml
+        return filled_ml
 
 
 class Outlet:
@@ -115,6 +138,16 @@ class Outlet:
             return NOTHING
         through = scaled(content, falls_ml / ml)
         return Fallen(falls_ml, displaced(self.content, self.most_ml, falls_ml, through))
+
+    def draw_in(self, ml: float) -> Fallen:
+        """Draw in up to so much of what hangs; return it."""
+        drawn_ml = min(ml, self.hanging_ml)
+        if drawn_ml <= 0.0:
+            return NOTHING
+        drawn = scaled(self.content, drawn_ml / self.hanging_ml)
+        self.content = [inside - gone for inside, gone in zip(self.content, drawn, strict=True)]
+        self.hanging_ml -= drawn_ml
+        return Fallen(drawn_ml, drawn)
 
     def advance(self, dt_s: float) -> Fallen:
         """Let time pass; return what dripped."""

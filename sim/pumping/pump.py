@@ -73,6 +73,15 @@ class PeristalticPump:
         swept_counts = self._worn_counts() - before
         return max(swept_counts, 0.0) * self.true_ml_per_count * self._dose_factor
 
+    def turn_back(self, counts: float) -> float:
+        """Turn the rotor backwards by a few counts; return the volume swept back, mL, as it went forward."""
+        if counts < 0:
+            raise ValueError(f"cannot turn back {counts} counts")
+        before = self._worn_counts()
+        self.counts -= counts
+        self.angle_counts = (self.angle_counts - counts) % self.counts_per_roller
+        return max(before - self._worn_counts(), 0.0) * self.true_ml_per_count * self._dose_factor
+
     @staticmethod
     def wear_factor(counts: float) -> float:
         """Return what a tube moves after so many counts, over what it moved when new."""

@@ -10,7 +10,8 @@ from collections.abc import Sequence
 from controller.settings.values import Site
 from sim.matter.ions import EXCESS
 from sim.pumping.bottle import Bottle
-from sim.pumping.dosing import Can, Dosing
+from sim.pumping.can import Can
+from sim.pumping.dosing import Dosing
 from sim.pumping.stock import Stock
 from sim.sensing.disturbance import Disturbance
 from sim.sensing.scale import Scale, ScaleCondition

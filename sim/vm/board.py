@@ -96,6 +96,11 @@ class VmBoard:
         return self._state[7]
 
     @property
+    def running(self) -> bool:
+        """Tell whether a motion is not over."""
+        return self._state[4] != 0
+
+    @property
     def enabled(self) -> bool:
         """Tell whether the firmware holds the enable on."""
         return self._state[6] != 0
@@ -205,12 +210,13 @@ def _make(call: str, pins: FakePins, memory: BoardMemory) -> None:
         slot, data = call[1:].split(",")
         memory.save(int(slot), bytes.fromhex(data))
     else:
-        channel, count, counts_per_s = call[1:].split(",")
-        pins.motor_start(int(channel), int(count), int(counts_per_s))
+        channel, count, counts_per_s = [int(number) for number in call[1:].split(",")]
+        start = pins.motor_back if kind == "b" else pins.motor_start
+        start(channel, count, counts_per_s)
 
 
 def _limit_words(limits: Limits) -> str:
-    rows = (limits.dose_caps, limits.night_caps, limits.max_counts_per_s)
+    rows = (limits.dose_caps, limits.night_caps, limits.max_counts_per_s, limits.anti_drip)
     columns = [",".join(str(number) for number in row) for row in rows]
     times = (limits.valve_cap_ms, limits.valve_night_cap_ms, limits.lease_ms, limits.night_ms)
     return " ".join([*columns, *[str(ms) for ms in times]])

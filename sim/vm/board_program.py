@@ -39,6 +39,11 @@ class PushedPins:
         self._turned = 0
         self.calls.append(f"m{channel},{count},{counts_per_s}")
 
+    def motor_back(self, channel: int, count: int, counts_per_s: int) -> None:
+        """Note one counted motion backwards."""
+        self._turned = 0
+        self.calls.append(f"b{channel},{count},{counts_per_s}")
+
     def motor_count(self) -> int:
         """Give the counts turned since the start."""
         return self._turned
@@ -126,8 +131,11 @@ class BoardProgram:
 
     def __init__(self, words: list[str]) -> None:
         boot_id, ticks, server_id, silence_us = [int(word) for word in words[:4]]
-        dose_caps, night_caps, speeds = [_numbers(word) for word in words[6:9]]
-        limits = Limits(dose_caps, night_caps, speeds, *[int(word) for word in words[9:]])
+        dose_caps, night_caps, speeds, anti_drip = [_numbers(word) for word in words[6:10]]
+        valve_ms, valve_night_ms, lease_ms, night_ms = [int(word) for word in words[10:]]
+        limits = Limits(
+            dose_caps, night_caps, speeds, valve_ms, valve_night_ms, lease_ms, night_ms, anti_drip
+        )
         self._pins = PushedPins()
         slots = PushedSlots(words[4:6], self._pins)
         self._node = Node(self._pins, limits, boot_id, server_id, storage=slots)

@@ -56,11 +56,11 @@ class Slots:
 class Rounds:
     """A node that goes its rounds; the motor turns one count in each. The ticks wrap on the way."""
 
-    def __init__(self, frame=b"", high=False):
-        self.hal = TinyHal()
+    def __init__(self, frame=b"", hal=TinyHal, high=False):
+        self.hal = hal()
         self.hal.grams = [1500, -3, 32767, 40000, -32768]
         self.hal.second_ph = -1802
-        limits = Limits((1 << 22,) * 3, (1 << 22,) * 3, (500,) * 3, 60000, 600000)
+        limits = Limits((1 << 22,) * 3, (1 << 22,) * 3, (500,) * 3, 60000, 600000, anti_drip=(16, 16, 16))
         self.node = Node(self.hal, limits, BOOT_ID, storage=Slots())
         self.station = Station(self.node, Framer(1750))
         self.ms = TICKS_PERIOD - ROUNDS // 2
@@ -88,6 +88,40 @@ class Rounds:
     def turn(self):
         self.ask()
         self.station.turn(self.ms, self.ms)
+
+
+class QuietHal(TinyHal):
+    """Turns back without a word."""
+
+    def motor_back(self, channel, count, counts_per_s):
+        self.backwards = True
+        self.turned = 0
+
+
+class TurningBack(Rounds):
+    """A dose that is over, its rotor turning back ever anew: it rests, turns, and is at its count again."""
+
+    def __init__(self):
+        super().__init__(DOSING, QuietHal)
+        self.hal.turned = self.hal.given
+        self.beginnings = self.asked = 0
+
+    def ask(self):
+        pumps = self.node.pumps
+        assert pumps.running
+        self.asked += 1
+        assert self.beginnings > 0 or self.asked < 150
+        self.ms = self.ms + 1 if self.ms < 0x3FFFFFFF else 0
+        if self.hal.backwards and self.hal.turned >= 15:
+            # From the beginning: the rotor rests once more.
+            self.hal.backwards = False
+            self.hal.turned = self.hal.given
+            pumps.anti_drip._turning = False
+            pumps.anti_drip._turned = 0
+            pumps.anti_drip._rest_left_ms = 5
+            self.beginnings += 1
+        if self.hal.backwards:
+            self.hal.turned += 1
 
 
 class Line:
@@ -121,7 +155,7 @@ class Line:
     def pace(self, counts_per_s):
         return counts_per_s
 
-    def select(self, channel):
+    def select(self, channel, backwards):
         pass
 
     def begin(self, pulses, pace):
@@ -261,6 +295,7 @@ CASES = {
     "nothing": lambda: Line().cease,
     "an integer that is not small": uptime,
     "poll, motor running": lambda: Rounds(DOSING).poll,
+    "poll, turning back": lambda: TurningBack().poll,
     "poll, filling": lambda: Rounds(FILLING).poll,
     "poll, idle": lambda: Rounds().poll,
     "poll, tripped": lambda: Rounds(high=True).poll,

@@ -20,7 +20,9 @@ from firmware_bridge.firmware.station import Station
 
 
 def limits():
-    return Limits((1000, 1000, 1000), (1500, 1500, 1500), (500, 500, 500), 60000, 600000, 1900, 600000)
+    return Limits(
+        (1000, 1000, 1000), (1500, 1500, 1500), (500, 500, 500), 60000, 600000, 1900, 600000, (2, 0, 5)
+    )
 
 
 def missing(path):

@@ -4,7 +4,13 @@ from hypothesis import strategies as st
 
 from firmware_bridge.firmware.board_file import BAUDS, pack, unpack
 from firmware_bridge.firmware.front_ends import FrontEnds
-from firmware_bridge.firmware.limits import LONGEST_LEASE_MS, MOST_COUNTS, MOST_COUNTS_PER_S, Limits
+from firmware_bridge.firmware.limits import (
+    LONGEST_LEASE_MS,
+    MOST_ANTI_DRIP,
+    MOST_COUNTS,
+    MOST_COUNTS_PER_S,
+    Limits,
+)
 from firmware_bridge.firmware.modbus import crc16
 
 ENDS = (1500, 3000, 0, 3000, 6000, 500, 3000, 9000, 1)
@@ -15,11 +21,13 @@ caps = st.integers(1, MOST_COUNTS)
 
 def test_the_file_has_each_number_at_its_place():
     """Layout 3, put together by hand: the file of a board must mean the same to every later host."""
-    limits = Limits((0x0102, 0x0304), (0x0506, 0x0708), (0x0A, 0x0B), 0x0C0D, 0x0E0F, 0x0111, 0x00212223)
+    limits = Limits(
+        (0x0102, 0x0304), (0x0506, 0x0708), (0x0A, 0x0B), 0x0C0D, 0x0E0F, 0x0111, 0x00212223, (9, 16)
+    )
     by_hand = bytes.fromhex(
         "54414E4B 03 11 00002580 02 00000C0D 00000E0F 0111 00212223"
-        "00000102 00000506 000A"
-        "00000304 00000708 000B"
+        "00000102 00000506 000A 09"
+        "00000304 00000708 000B 10"
         "05DC 0BB8 0000 0BB8 1770 01F4 0BB8 2328 0001"
     )
     packed = pack(17, 9600, limits, FrontEnds(1500, 3000, 0, 3000, 6000, 500, 3000, 9000, 1))
@@ -45,6 +53,7 @@ def test_everything_that_goes_in_comes_out(data, channels, server_id, baud):
         data.draw(st.integers(valve_cap_ms, (1 << 29) - 1)),
         data.draw(st.integers(1, LONGEST_LEASE_MS)),
         data.draw(st.integers(1, 86_400_000)),
+        entries(st.integers(0, MOST_ANTI_DRIP)),
     )
     found = unpack(pack(server_id, baud, limits, FrontEnds(*ENDS)))
     assert found is not None

@@ -69,8 +69,9 @@ def test_after_a_torn_write_the_sound_slot_is_not_the_next_to_be_written():
 
 
 def test_the_record_has_each_number_at_its_place():
-    """Layout 1, put together by hand: a board with newer firmware must read what the older one has kept."""
-    desk = Desk(desk_limits(dose_caps=(1000,) * 2, night_caps=(1500,) * 2, max_counts_per_s=(500,) * 2))
+    """Layout 2, put together by hand: a board with newer firmware must read what the older one has kept."""
+    channels = {"dose_caps": (1000,) * 2, "night_caps": (1500,) * 2, "max_counts_per_s": (500,) * 2}
+    desk = Desk(desk_limits(**channels, anti_drip=(0, 7)))
     desk.run_talking(1500, dosing(dose_id=0x10, target=0x60, channel=1))
     desk.link.write(ALL_OFF)
     desk.link.write(filling(open_id=0x21, max_ms=5000))
@@ -81,8 +82,8 @@ def test_the_record_has_each_number_at_its_place():
     whole = max(desk.memory.slots, key=lambda slot: slot[4:8])
     assert whole[:4] == b"TKMY"
     by_hand = (
-        bytes.fromhex("01 02 05 00") + left_ms.to_bytes(4, "big") + bytes.fromhex("0004 03 00000021")
-    ) + bytes.fromhex("00 01 00000010 00000060 00000060" + "00000000 00000000" + "00000010 00000060")
+        bytes.fromhex("02 02 05 00") + left_ms.to_bytes(4, "big") + bytes.fromhex("0004 03 00000021")
+    ) + bytes.fromhex("00 01 00000010 00000060 00000060" + "00000000 00000000 00" + "00000010 00000060 07")
     night = bytes(4) + (0x60).to_bytes(4, "big") + (100).to_bytes(4, "big") + bytes(4 * 12)
     assert whole[8:-4] == by_hand + night
     assert int.from_bytes(whole[-4:], "big") == zlib.crc32(whole[:-4])

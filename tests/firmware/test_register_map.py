@@ -120,6 +120,7 @@ def test_every_limit_changes_the_checksum_of_the_limits():
         {"valve_cap_ms": 60_001},
         {"lease_ms": 1999},
         {"night_ms": 1},
+        {"anti_drip": (0, 0, 1)},
     ]
     assert len({desk_limits(**change).checksum() for change in changes}) == len(changes)
     assert Desk().link.identity().limits_checksum == desk_limits().checksum()

@@ -51,9 +51,9 @@ def test_nothing_pulses_valve_enable_gate_or_step_while_the_board_comes_up(bench
 
 @pytest.mark.parametrize("channel", range(16))
 def test_the_gate_is_shut_whenever_the_address_changes_and_opens_on_the_right_driver(bench, channel):
-    bench.hal._pulses.select(15 - channel)
+    bench.hal._pulses.select(15 - channel, False)
     before = len(bench.history)
-    bench.hal._pulses.select(channel)
+    bench.hal._pulses.select(channel, False)
     gate = 0
     address = [bench.driven[pin] for pin in pin_plan.DECODER_ADDRESS]
     for pin, level in bench.history[before:]:

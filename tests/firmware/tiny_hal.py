@@ -20,12 +20,15 @@ class TinyHal:
         self.valve = False
         self.enable = False
         self.turning = False
+        self.backwards = False
         self.channel = -1
         self.given = 0
         self.turned = 0
         self.counts_per_s = 0
         self.history = []
         self.starts = []
+        self.backs = []
+        self.at = {}
         self.clashes = []
 
     def turn(self, counts):
@@ -34,6 +37,7 @@ class TinyHal:
             return 0
         counts = min(counts, self.given - self.turned)
         self.turned += counts
+        self.at[self.channel] = self.at.get(self.channel, 0) + (-counts if self.backwards else counts)
         if self.turned == self.given:
             self.turning = False
         return counts
@@ -44,12 +48,20 @@ class TinyHal:
         if self.valve:
             self.clashes.append("motor with valve open")
         self.turning = True
+        self.backwards = False
         self.channel = channel
         self.given = count
         self.turned = 0
         self.counts_per_s = counts_per_s
         self.starts.append((channel, count, counts_per_s))
         self.history.append("motor " + str(channel) + " start " + str(count))
+
+    def motor_back(self, channel, count, counts_per_s):
+        self.motor_start(channel, count, counts_per_s)
+        self.backwards = True
+        self.starts.pop()
+        self.backs.append((channel, count, counts_per_s))
+        self.history[-1] = "motor " + str(channel) + " back " + str(count)
 
     def motor_count(self):
         return self.turned

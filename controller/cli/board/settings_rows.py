@@ -36,6 +36,7 @@ def limit_rows(site: Site, limits: Limits) -> Rows:
         rows.append((f"{name}: most in one dose", _amount(limits.dose_caps[channel], pump)))
         rows.append((f"{name}: most in one night", _amount(limits.night_caps[channel], pump)))
         rows.append((f"{name}: fastest", _speed(limits.max_counts_per_s[channel], pump)))
+        rows.append((f"{name}: turned back after a dose", _amount(limits.anti_drip[channel], pump)))
     return tuple(rows)
 
 
