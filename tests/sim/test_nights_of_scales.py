@@ -41,7 +41,6 @@ NOT_BELIEVED = [
     ("scale-bumped:shelf_two", 850.0),
     ("scale-leaned-on:shelf_two", 850.0),
     ("scale-lost:shelf_two", 850.0),
-    ("scale-lost:fish_hydrolysate", 10.0),
 ]
 STRUCK = [fault for fault, *_ in (*NIGHTS, *NOT_BELIEVED)]
 
