@@ -9,8 +9,8 @@ from controller.plan.rinsing import rinses_after
 from controller.settings.values import Recipe, Site
 
 # A good tank takes none, one that is remembered two or three, and a recipe that is new to the simulated demo
-# five or six. Half-way between, the final volume is missed by at most three trims either way: some 0.4 % of the
-# demo's tank.
+# five or six. Half-way between, the final volume is missed by at most three trims either way: some 0.4 % of
+# the demo's tank.
 EXPECTED_TRIMS = 3
 
 
