@@ -86,14 +86,32 @@ def test_a_creeping_reading_is_not_at_rest_though_no_two_neighbours_differ_much(
     assert settled(lambda t: 6.4 - 0.0002 * t) is not None
 
 
-def test_single_samples_that_scatter_grossly_never_rest() -> None:
+def restless(swing_ph: float, every_s: float, seconds: float) -> Steadiness:
+    """Samples that jump to and fro by this much on either side, without any slope."""
     wild = Steadiness(STABLE_S, STABLE_PH)
-    for place in range(97):
-        wild.add(LOOK_S * place, 6.4 + (0.12 if place % 2 else -0.12))
-        assert wild.rest() is None
+    for place in range(round(seconds / every_s) + 1):
+        wild.add(every_s * place, 6.4 + (swing_ph if place % 2 else -swing_ph))
+    return wild
+
+
+def test_single_samples_that_scatter_grossly_never_rest_however_many_they_are() -> None:
+    # Looked at so often, the mean of 0.12 to and fro would be sure to 0.004.
+    wild = restless(0.12, 0.5, 480.0)
+    assert wild.rest() is None
     scatter = wild.scatter()
     assert scatter is not None
     assert scatter > wild.gross == GROSS * STABLE_PH
+    assert restless(0.09, 0.5, 480.0).rest() is not None
+
+
+def test_a_mean_that_is_not_sure_enough_does_not_rest_though_it_does_not_move() -> None:
+    # 49 samples: the mean of 0.09 to and fro is sure to 0.013, wanted is 0.01; slope and scatter pass.
+    unsure = restless(0.09, LOOK_S, 240.0)
+    seen = trend(unsure.samples)
+    assert abs(seen.slope_s) + 1.645 * seen.slope_error_s <= STABLE_PH / STABLE_S
+    assert seen.scatter <= unsure.gross
+    assert unsure.rest() is None
+    assert restless(0.06, LOOK_S, 240.0).rest() is not None
 
 
 def test_a_lagging_probe_is_accepted_only_when_it_has_arrived() -> None:

@@ -160,6 +160,13 @@ def test_two_probes_of_which_one_is_doubted_give_up_and_name_it(
     assert at_s > STEP.give_up_s
 
 
+def test_nothing_is_accepted_in_a_moment_in_which_the_probes_are_doubted(demo_site: Site, plan: Plan) -> None:
+    bench = Bench(demo_site, plan, lambda t: 6.0, lambda t: 6.16 if t == 60.0 else 6.14)
+    at_s, turn = bench.run()
+    assert turn.done
+    assert at_s > 60.0
+
+
 def test_a_probe_that_is_lost_for_a_moment_begins_its_window_anew(demo_site: Site, plan: Plan) -> None:
     bench = Bench(demo_site, plan, lambda t: None if t == 40.0 else 6.0, lambda t: 6.0)
     at_s, turn = bench.run()
