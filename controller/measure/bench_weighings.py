@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import math
 import statistics
-from collections.abc import Iterator, Sequence
-from itertools import pairwise
+from collections.abc import Callable, Iterator, Sequence
+from itertools import chain, pairwise
 
 from controller.measure.gravimetry import OUNCE_G
 from controller.measure.series_tests import drift, outliers
@@ -39,17 +39,15 @@ def slips(deliveries: Sequence[WeighedDelivery], g_per_count: float) -> tuple[Sl
 
     Plain faults come first, and what they would spoil (outliers, drift) is looked for only without them.
     """
-    for found in (
-        [*_unfit(deliveries)],
-        [*_too_few(deliveries), *_entered_twice(deliveries)],
-        [*_whole_series(deliveries, g_per_count)],
-        [*_odd_ones(deliveries)],
-        [*outliers(deliveries)],
-        [*drift(deliveries)],
-    ):
-        if found:
-            return tuple(found)
-    return ()
+    checks: tuple[Callable[[], Iterator[Slip]], ...] = (
+        lambda: _unfit(deliveries),
+        lambda: chain(_too_few(deliveries), _entered_twice(deliveries)),
+        lambda: _whole_series(deliveries, g_per_count),
+        lambda: _odd_ones(deliveries),
+        lambda: outliers(deliveries),
+        lambda: drift(deliveries),
+    )
+    return next((found for check in checks if (found := tuple(check()))), ())
 
 
 def slip_of_one(one: WeighedDelivery, expected_g: float) -> Slip | None:

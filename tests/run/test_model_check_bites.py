@@ -127,14 +127,20 @@ MUTANTS = [
     ),
     Mutant(
         "the guard passes a permit to a tank that was not released",
-        patched(scan, "refusal", lambda request, blocked, released: REAL_REFUSAL(request, blocked, True)),
+        patched(
+            scan, "refusal", lambda one, blocked, _released, **at: REAL_REFUSAL(one, blocked, True, **at)
+        ),
         "not released",
     ),
-    Mutant("the guard passes everything", patched(scan, "refusal", lambda *facts: None), "not released"),
+    Mutant(
+        "the guard passes everything", patched(scan, "refusal", lambda *facts, **at: None), "not released"
+    ),
     Mutant(
         "the guard looks at no interlock",
         patched(
-            scan, "refusal", lambda request, blocked, released: REAL_REFUSAL(request, frozenset(), released)
+            scan,
+            "refusal",
+            lambda one, _blocked, released, **at: REAL_REFUSAL(one, frozenset(), released, **at),
         ),
         "the guard lets",
         (Cause.ESTOP,),

@@ -51,7 +51,7 @@ def test_the_tank_is_released_and_kept_to_the_end_without_an_alarm(fruiting: Nig
 
 def test_every_kind_of_step_was_carried_out(fruiting: NightOutcome) -> None:
     kinds = {step.started.event.kind for step in fruiting.record.steps}
-    assert kinds == {kind.value for kind in StepKind}
+    assert kinds == {kind.value for kind in StepKind if kind is not StepKind.DELIVER}
     assert all(step.ended is not None for step in fruiting.record.steps)
 
 
