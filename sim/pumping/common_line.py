@@ -42,7 +42,8 @@ class CommonLine:
     def give_back(self, channel: int, ml: float, name: str | None, dose_id: int) -> Fallen:
         """Push so much of what a pump had drawn back into it again; return what falls."""
         drawn = self._drawn[channel]
-        share = min(ml / drawn.ml, 1.0)
+        # What rounding has left of it comes last, and is nothing.
+        share = 1.0 if ml >= drawn.ml else ml / drawn.ml
         self._drawn[channel] = Fallen(drawn.ml * (1.0 - share), scaled(drawn.content, 1.0 - share))
         return self.push(ml, scaled(drawn.content, share), name, dose_id)
 

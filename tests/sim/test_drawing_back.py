@@ -1,5 +1,7 @@
 """A pump that is turned back a few counts: what it draws back comes from the common line and is not lost."""
 
+from dataclasses import replace
+
 import pytest
 
 from sim.matter.ions import PARCEL
@@ -102,3 +104,18 @@ def test_a_rotor_that_is_jammed_draws_nothing_back(plant):
     plant.pump(kelp, COUNTS, PACE, 1)
     plant.dosing.condition[kelp] = Condition(seized=True)
     assert plant.draw_back(kelp, BACK, PACE, 1) == 0.0
+
+
+def test_pieces_of_a_way_forward_add_up_whatever_rounding_leaves(plant):
+    kelp = channels(plant)[0]
+    common = plant.dosing._common
+    for dose_id in range(1, 40):
+        plant.pump(kelp, COUNTS, PACE, dose_id)
+        plant.draw_back(kelp, BACK, PACE, dose_id)
+        for _ in range(BACK):
+            plant.pump(kelp, 1, PACE, dose_id + 1)
+    line = plant.dosing.bottles[kelp].line
+    common._drawn[kelp] = replace(common._drawn[kelp], ml=0.0)
+    line.gap_ml = 1e-17
+    assert plant.pump(kelp, 1, PACE, 50) > 0.0
+    assert (line.gap_ml, common._drawn[kelp].ml) == (0.0, 0.0)
