@@ -78,7 +78,8 @@ def sized(need: Need, trim_input: Input, metered: Metered) -> Add | GiveUp:
         limits.append(Limit(growth_ml_l, f"at most {GROWTH:g} times all that went before it"))
     if believed_need_ml_l is not None:
         share = need.policy.share * slow
-        limits.append(Limit(share * believed_need_ml_l, f"{100.0 * share:.0f} % of that"))
+        on = ", for it dissolves on" if trim_input.slow_dissolving else ""
+        limits.append(Limit(share * believed_need_ml_l, f"{100.0 * share:.0f} % of that{on}"))
     chosen = min(limits, key=lambda limit: limit.ml_l)
     floor = Limit(max(min_ml / need.tank_l, TELLING_ML_L), "the smallest dose the pump may meter")
     if cap_left.ml_l < floor.ml_l:
