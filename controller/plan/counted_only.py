@@ -80,14 +80,15 @@ def counted_only_findings(
 
 
 def _words(site: Site, shown: list[str], hidden: list[str], from_ml: float) -> str:
-    noise = f"{NOISE_MM:g} mm of level noise in a tank {site.rig.tank.diameter_m * 100:g} cm wide"
+    tank = f"a tank {site.rig.tank.diameter_m * 100:g} cm wide and {NOISE_MM:g} mm of level noise (assumed)"
+    loss = plain_ml(round(from_ml, -1))
     parts = []
     if shown:
-        parts.append(
-            f"{', '.join(shown)} (with {noise} the level shows a loss from some {plain_ml(round(from_ml, -1))} on)"
-        )
+        parts.append(f"{', '.join(shown)} (in {tank} the level shows a loss from some {loss} on)")
     if hidden:
-        parts.append(f"{', '.join(hidden)} (the level does not show one that is lost, at most all together)")
+        parts.append(
+            f"{', '.join(hidden)} (the level shows no loss of one alone, at most what is lost of all together)"
+        )
     return f"no scale weighs and only counts prove: {'; '.join(parts)}"
 
 
