@@ -74,7 +74,8 @@ class Desk:
     def looks_wet(self) -> bool:
         """Tell whether liquid without bubbles comes out: the tube holds no air any more."""
         bottle = self._rig.plant.dosing.bottles.get(self._channel)
-        return bottle is None or bottle.line.liquid_ml > ALL_BUT * self._full_ml
+        # What the pump drew back after the delivery is no bubble.
+        return bottle is None or bottle.line.liquid_ml + bottle.line.gap_ml > ALL_BUT * self._full_ml
 
     def empty(self) -> None:
         """Empty the beaker and tare it."""

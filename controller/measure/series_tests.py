@@ -10,8 +10,9 @@ from controller.measure.student import grubbs_limit, t_quantile
 from controller.measure.weighed_delivery import Slip, WeighedDelivery, by_counts
 
 SIGNIFICANCE = 0.01
-DRIFT_SHARE = 0.005
-"""A trend over the whole series below this does not matter, however sure (the site's; common practice)."""
+DRIFT_SHARE = 0.01
+"""A trend over the whole series below this does not matter, however sure: volumes take turns, so that it
+spoils none more than another (the site's; common practice, no source)."""
 
 
 def outliers(deliveries: Sequence[WeighedDelivery]) -> Iterator[Slip]:
