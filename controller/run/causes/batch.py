@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from controller.measure.two_probes import AGREE_PH
 from controller.plan.times import give_up_s
 from controller.run.batch_run import OVERDUE_FACTOR, OVERDUE_S
 from controller.run.interlock_row import WET, Clear, Interlock, Priority, Response, above, reported
@@ -93,7 +94,8 @@ def _probe(site: Site) -> str:
     trim = site.policy.trim
     return (
         f"no pH that moves at most {trim.stable_ph:g} in {trim.stable_s:g} s found within "
-        f"{give_up_s(trim) / 60:g} min; or no pH or level at a trim"
+        f"{give_up_s(trim) / 60:g} min; one of two probes lost, or they differ by more than {AGREE_PH:g}; "
+        "or no pH or level at a trim"
     )
 
 
@@ -113,7 +115,10 @@ def _unfit(site: Site) -> str:
 
 
 def _withdrawn(_site: Site) -> str:
-    return f"while kept: pH unread, or outside the recipe's window in the still tank, for {DOUBT_S:g} s"
+    return (
+        f"while kept: pH unread, two probes apart by more than {AGREE_PH:g}, or pH outside the recipe's "
+        f"window in the still tank, for {DOUBT_S:g} s"
+    )
 
 
 def _overdue(_site: Site) -> str:
