@@ -20,7 +20,7 @@ FIRST_DOSE_ROOM_PH = 0.5
 
 # Of what it otherwise could, so much is given of what dissolves for hours: what lies in the tank goes
 # on, and waiting does the rest (chosen on titrated waters, no source).
-SLOW_SHARE = 0.65
+SLOW_SHARE = 0.75
 
 # A trim may be at most this many times all that went the same way before it tonight.
 GROWTH = 4.0
