@@ -87,7 +87,7 @@ def _words(site: Site, shown: list[str], hidden: list[str], from_ml: float) -> s
         parts.append(f"{', '.join(shown)} (in {tank} the level shows a loss from some {loss} on)")
     if hidden:
         parts.append(
-            f"{', '.join(hidden)} (the level shows no loss of one alone, at most what is lost of all together)"
+            f"{', '.join(hidden)} (the level shows no loss of one alone, at most that of all together)"
         )
     return f"no scale weighs and only counts prove: {'; '.join(parts)}"
 
