@@ -19,6 +19,9 @@ SHAKEN_SAMPLES = 10
 LEAST_SAMPLES = 4
 JUMP_SAMPLES = 30
 """With fewer the ratio that tells a jump is too uncertain."""
+UNEVEN_G = 5.0
+"""What an even loss may be off a straight line without any jump: whole grams, and a reading that comes late
+(assumed). A jump of 17 g half-way through a dose shows as so much (0.29 of it, root mean square)."""
 
 
 @dataclass(slots=True)
@@ -84,7 +87,7 @@ class WeightLoss:
             return False
         variance = (self._lost2 - 2 * share * self._product + share**2 * self._expected2) / n
         steps = self._step_lost2 - 2 * share * self._step_product + share**2 * self._step_expected2
-        return variance > 0.0 and steps / (n - 1) / variance < 2.0 - SIGMAS * 2.0 / math.sqrt(n)
+        return variance > UNEVEN_G**2 and steps / (n - 1) / variance < 2.0 - SIGMAS * 2.0 / math.sqrt(n)
 
     @property
     def missing(self) -> bool:

@@ -114,7 +114,7 @@ class WeighedMotion:
 
     def resume(self, view: View) -> None:
         """Weigh anew what a hold may have changed."""
-        self._weigher, self.changed = Weigher(self._scale or ""), None
+        self._weigher, self.changed, self.motion.refused = Weigher(self._scale or ""), None, None
         if self._scale is None or self.lost or self._stage is not Stage.TURN:
             return
         if self.motion.under_way or self.motion.state is MotionState.NEW:

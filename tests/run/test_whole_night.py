@@ -64,11 +64,15 @@ def test_every_addition_is_within_two_percent_of_its_target_in_truth(fruiting: N
 
 
 def test_the_stated_uncertainty_covers_the_true_amount_of_every_dose(fruiting: NightOutcome) -> None:
+    """With k = 2 some 95 of 100 are inside (JCGM 100:2008, 6.3.3), and next to none beyond twice as much."""
     assert len(fruiting.record.doses) > 20
+    off = []
     for dose in fruiting.record.doses:
         assert dose.result is not None
         true_ml = fruiting.ml_by_dose[dose.intent.event.dose_id]
-        assert abs(true_ml - dose.result.event.ml) <= dose.result.event.uncertainty_ml
+        off.append(abs(true_ml - dose.result.event.ml) / dose.result.event.uncertainty_ml)
+    assert sum(one <= 1.0 for one in off) >= 0.9 * len(off)
+    assert max(off) <= 2.0
 
 
 def test_the_tank_holds_what_was_planned_and_its_true_ph_is_in_the_window(fruiting: NightOutcome) -> None:
