@@ -205,9 +205,7 @@ def _offset(line: Line) -> list[_Finding]:
     at_7_mv = line.mv_at(7.0, 25.0)
     if abs(at_7_mv) <= GOOD_OFFSET_MV:
         return []
-    text = (
-        f"it gives {at_7_mv:+.0f} mV at pH 7, allowed are {GOOD_OFFSET_MV:g}: reference spent or dirty"
-    )
+    text = f"it gives {at_7_mv:+.0f} mV at pH 7, allowed are {GOOD_OFFSET_MV:g}: reference spent or dirty"
     worn_out = abs(at_7_mv) > WORN_OUT_OFFSET_MV
     return [_Finding(Verdict.REPLACE if worn_out else Verdict.REFILL, True, text)]
 

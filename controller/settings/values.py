@@ -101,8 +101,8 @@ class Pump:
     (the intercept of its calibration, may be negative). `calibrated` None: nobody wrote down when.
     `pulsation_share` is how far the volume runs ahead of its mean and behind it between two rollers, peak to
     peak, over a roller's volume; `suction_bore_mm` and `suction_m` are of the tube from the bottle. None:
-    nobody measured it, and whoever needs it takes a stand-in. `anti_drip_counts` is by how much the board turns
-    the rotor back after a whole dose, and forward again, uncounted, before the next one.
+    nobody measured it, and whoever needs it takes a stand-in. `anti_drip_counts` is by how much the board
+    turns the rotor back after a whole dose, and forward again, uncounted, before the next one.
     """
 
     name: str
@@ -210,8 +210,8 @@ class Pins:
 class Rig:
     """Everything that is bolted down (rig.toml).
 
-    `pins` is None at a site that is only simulated; `second_probe` and `cell` are None where none is fitted, or
-    none has been calibrated.
+    `pins` is None at a site that is only simulated; `second_probe` and `cell` are None where none is fitted,
+    or none has been calibrated.
     """
 
     tank: Tank

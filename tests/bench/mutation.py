@@ -1,7 +1,7 @@
 """Small changes of meaning to Python source, one at a time: what a test suite ought to notice.
 
 Makes mutants of a source text and nothing else; running tests against them is `bench_mutants.py`. Changes
-are the usual ones of mutation testing: comparisons, arithmetic, logic, constants, returned values, omitted calls.
+are the usual ones of mutation testing: comparisons, arithmetic, logic, constants, returns, left-out calls.
 Decorators are left alone: that a value is frozen changes nothing that a sound program does.
 """
 

@@ -1,4 +1,4 @@
-"""What earlier nights taught of a tube, read from a record: weighed doses since its calibration, no others."""
+"""What earlier nights taught of a tube, read from a record: weighed doses since its calibration only."""
 
 from __future__ import annotations
 

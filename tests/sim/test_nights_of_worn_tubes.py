@@ -1,4 +1,4 @@
-"""A tube that is worn: the night's amounts come right by the scale, a person is told, the next night refuses."""
+"""A worn tube: amounts come right by the scale, a person is told, and the next night refuses the pump."""
 
 from __future__ import annotations
 

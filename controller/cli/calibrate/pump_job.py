@@ -149,8 +149,8 @@ class Job:
             "water from a jug (hang the suction tube into it)" if self.liquid is None else self.liquid.title
         )
         return (
-            f"Some {plain_ml(round(total_ml))} of {liquid} will be moved. The board counts that for twelve to "
-            f"fifteen hours against the pump's night cap of {plain_ml(cap_ml)}."
+            f"Some {plain_ml(round(total_ml))} of {liquid} will be moved. The board counts that for twelve "
+            f"to fifteen hours against the pump's night cap of {plain_ml(cap_ml)}."
         )
 
 

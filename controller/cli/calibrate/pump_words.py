@@ -11,8 +11,8 @@ from controller.record.words import percent, signed
 HOW = (
     "Every delivery was weighed and turned into millilitres by the density of the liquid and the buoyancy "
     "of the air (Z factor, the form of ISO 4787 and ISO 8655-6). A weighted straight line through all "
-    "deliveries gives mL per count and what every delivery gives beyond its counts. Uncertainties are expanded, k = 2, "
-    "about 95 % (JCGM 100:2008). The limits are the site's own."
+    "deliveries gives mL per count and what every delivery gives beyond its counts. Uncertainties are "
+    "expanded, k = 2, about 95 % (JCGM 100:2008). The limits are the site's own."
 )
 VOLUMES = (
     "counts",
