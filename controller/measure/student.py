@@ -11,6 +11,9 @@ _HALVINGS = 80
 
 def t_cdf(t: float, dof: float) -> float:
     """Give the probability that Student's t with `dof` degrees of freedom (above 0) lies below `t`."""
+    if t * t < dof:
+        # Near the middle 1 less the tail would lose what a small t adds.
+        return 0.5 + math.copysign(0.5, t) * _beta_share(t * t / (dof + t * t), 0.5, dof / 2.0)
     tail = 0.5 * _beta_share(dof / (dof + t * t), dof / 2.0, 0.5)
     return 1.0 - tail if t > 0 else tail
 

@@ -39,7 +39,7 @@ class FakeRig:
     drawn_from: str | None = None
     density_kg_l: dict[int, float] = field(default_factory=dict)
     scales_g: dict[str, float | None] = field(default_factory=dict)
-    """`came_share`: what of its counts a pump moves. `drawn_from`: the scale it takes from, if not its own."""
+    """`came_share`: what of its counts a pump moves. `drawn_from`: another scale that it takes from."""
 
     def __post_init__(self) -> None:
         self.scales_g = dict.fromkeys(self.rig.scales, 12_000.0) | self.scales_g
