@@ -9,12 +9,12 @@ from __future__ import annotations
 
 from enum import Enum
 
-from controller.measure.arrived import Moved
 from controller.measure.metering import counts_for, dose_uncertainty_ml, ml_for, pace_counts_per_s
-from controller.measure.weighing import WeighedAmount, in_the_tube_ml, scale_is_believed
+from controller.measure.weighing import WeighedAmount
 from controller.plan.steps import Purpose
-from controller.record.events import Basis, DoseIntent, DoseOutcome, DoseResult, Weighing
+from controller.record.events import DoseIntent, DoseOutcome, DoseResult
 from controller.run.allowance import why_not_begin
+from controller.run.dose_amount import DoseAmount, as_watched, believed, note_arrival, put_weighing
 from controller.run.image import BoardImage
 from controller.run.metered import counted_against_caps_ml, metered
 from controller.run.phases.phase import View
@@ -45,8 +45,8 @@ class CountedMotion:
     """Move one amount through one pump and prove it. `refused` says why it may not begin.
 
     `weighed`: it stops at MOVED until `conclude`. `metered` is the pump as it meters: by the running estimate
-    of its tube where there is one, but as calibrated beside the tank. `ml`, `uncertainty_ml` and `basis` are
-    what went on record.
+    of its tube where there is one, but as calibrated beside the tank. `amount` is what went
+    on record.
     """
 
     def __init__(
@@ -70,8 +70,7 @@ class CountedMotion:
         self.target_count = 0
         self.count_seen = 0
         self.proven = True
-        self.ml = self.uncertainty_ml = 0.0
-        self.basis = Basis.COUNTED
+        self.amount = DoseAmount()
         self.refused: Trouble | None = None
         self._doubt_share: float | None = None
         self._came: tuple[float, float] | None = None
@@ -230,19 +229,12 @@ class CountedMotion:
         outcome = DoseOutcome.DONE if self.count_seen >= self.target_count else DoseOutcome.SHORT
         if not self.proven:
             outcome = DoseOutcome.UNPROVEN
-        self.ml = self.counted_ml
-        self.uncertainty_ml = self._uncertainty_ml(self.ml, view)
-        if self._came is not None and weighed is None:
-            share, standard_share = self._came
-            self.basis = Basis.WEIGHED
-            self.uncertainty_ml = 2.0 * standard_share * self.ml + in_the_tube_ml(self.ml, share * self.ml)
-            self.ml *= share
+        counted_ml = self.counted_ml
+        self.amount = believed(DoseAmount(counted_ml, self._uncertainty_ml(counted_ml, view)), weighed)
         if weighed is not None:
-            self._put_weighing(view, weighed, scale)
-            if scale_is_believed(weighed, self.ml, self.uncertainty_ml):
-                self.basis = Basis.WEIGHED
-                self.uncertainty_ml = weighed.uncertainty_ml + in_the_tube_ml(self.ml, weighed.ml)
-                self.ml = max(weighed.ml, 0.0)
+            put_weighing(view, self.dose_id, scale, weighed)
+        elif self._came is not None:
+            self.amount = as_watched(counted_ml, *self._came)
         self._ticket = view.put(
             DoseResult(
                 batch=view.memory.batch,
@@ -250,36 +242,15 @@ class CountedMotion:
                 dose_id=self.dose_id,
                 outcome=outcome,
                 count_done=self.count_seen,
-                ml=self.ml,
-                uncertainty_ml=self.uncertainty_ml,
+                ml=self.amount.ml,
+                uncertainty_ml=self.amount.uncertainty_ml,
                 reason=reason,
-                basis=self.basis.value,
+                basis=self.amount.basis.value,
             )
         )
         if self.purpose in _INTO_THE_TANK:
-            self._note_arrival(view)
+            note_arrival(view, self.input_name, self.pump.name, self.amount)
         self.state = MotionState.RESULT
-
-    def _note_arrival(self, view: View) -> None:
-        """Let the level be held against what went on record."""
-        liquid = view.site.inputs.get(self.input_name)
-        by_scale = self.basis is Basis.WEIGHED
-        moved = Moved(self.input_name, self.pump.name, self.ml, self.uncertainty_ml, by_scale)
-        view.memory.arrivals.note(moved, foams=liquid is not None and liquid.foams)
-
-    def _put_weighing(self, view: View, weighed: WeighedAmount, scale: str) -> None:
-        view.put(
-            Weighing(
-                batch=view.memory.batch,
-                number=view.number,
-                dose_id=self.dose_id,
-                scale=scale,
-                before_g=weighed.before_g,
-                after_g=weighed.after_g,
-                ml=weighed.ml,
-                uncertainty_ml=weighed.uncertainty_ml,
-            )
-        )
 
     def _uncertainty_ml(self, ml: float, view: View) -> float:
         """Give the metering uncertainty; an unproven motion may have gone on to its target, never beyond.

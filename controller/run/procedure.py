@@ -20,7 +20,7 @@ from controller.run.recorder import Recorder
 from controller.run.request import Request
 from controller.run.sequence import ENDS, Command, RunState, Sequence
 from controller.run.situation import Trouble
-from controller.run.standing import standing_g
+from controller.run.standing import FirstWeights
 from controller.settings.values import Site
 
 CONTROLLER = "controller"
@@ -48,6 +48,7 @@ class Procedure:
         self._today = today
         self._plan_json = ""
         self._scanned_s = 0.0
+        self._first_weights: FirstWeights | None = None
         self.run: BatchRun | None = None
         self.reason = ""
         self.held_from_s: float | None = None
@@ -88,7 +89,10 @@ class Procedure:
         if run is None or run.phase is None:
             raise RuntimeError("nothing is under way")
         run.elapsed_s += seen.now_s - self._scanned_s
-        turn = run.scan(self._view(run, seen))
+        view = self._view(run, seen)
+        if self._first_weights is not None and run.step is not None:
+            self._first_weights.scan(view, run.step.kind)
+        turn = run.scan(view)
         if turn.trouble is not None or not turn.done:
             return turn
         self._recorder.put(run.ended(StepResult.DONE, turn.note))
@@ -130,7 +134,8 @@ class Procedure:
     def _go_on(self, run: BatchRun, before: RunState, seen: Seen) -> None:
         self._scanned_s = seen.now_s
         # While the batch was held people may have been at the bottles.
-        run.memory.stood_g = standing_g(seen.image, self._site.rig) if before is RunState.IDLE else {}
+        run.memory.stood_g = {}
+        self._first_weights = FirstWeights() if before is RunState.IDLE else None
         if before is RunState.IDLE:
             self._next_step(run)
         elif run.phase is not None and run.step is not None:

@@ -1,8 +1,8 @@
 """What stands on the scales while no pump draws from them: it must not change by itself.
 
 A tube that runs empty back into its bottle makes that bottle heavier before its dose, and the dose then pumps
-air that no weight would show; a bottle that runs by gravity, or leaks, becomes lighter. Only a comparison
-lives here; weighing is `weigher.py`.
+air that no weight would show; a bottle that runs by gravity, or leaks, becomes lighter. Only the
+comparison and its first weights live here; weighing is `weigher.py`.
 """
 
 from __future__ import annotations
@@ -10,24 +10,33 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from controller.measure.weighing import StillWeight
-from controller.run.image import Image
+from controller.plan.steps import StepKind
 from controller.run.phases.phase import View
 from controller.run.situation import Cause, Trouble
-from controller.settings.values import Rig
+from controller.run.weigher import Weigher
 
 CHANGED_G = 10.0
 """Several times what noise, creep and a night's drift of a sound scale make (assumed)."""
 TUBE_HOLDS_G = 130.0
 """No suction tube holds more (assumed: 80 mL at 1.4 kg/L and some); more was put there by someone."""
+_NOTHING_DRAWN = frozenset({StepKind.CHECK, StepKind.FILL})
 
 
-def standing_g(image: Image, rig: Rig) -> dict[str, float]:
-    """Give what each scale shows now, g; those that are not read are left out."""
-    if image.board is None:
-        return {}
-    shown = image.board.scales_g
-    by_name = {name: shown[scale.line] for name, scale in rig.scales.items() if scale.line < len(shown)}
-    return {name: g for name, g in by_name.items() if g is not None}
+class FirstWeights:
+    """Weigh every scale once while the tank is checked and filled, before anything draws from the bottles."""
+
+    def __init__(self) -> None:
+        self._weigher: Weigher | None = Weigher("")
+
+    def scan(self, view: View, kind: StepKind) -> None:
+        """Take one scan of the first steps; a single look would not do, for a scale may still be swinging."""
+        weigher = self._weigher
+        if weigher is None or kind not in _NOTHING_DRAWN:
+            return
+        weigher.scan(view)
+        if weigher.over:
+            view.memory.stood_g = {name: weight.grams for name, weight in weigher.weights.items()}
+            self._weigher = None
 
 
 def changed_by_itself(view: View, weights: Mapping[str, StillWeight]) -> Trouble | None:

@@ -342,8 +342,8 @@ def test_a_trim_held_up_before_it_began_is_not_given_at_all(demo_site: Site) -> 
 def test_a_tube_that_ran_empty_before_its_dose_is_told_before_anything_turns(demo_site: Site) -> None:
     bench = begun(demo_site)
     bench.order(Command.START)
-    bench.look(0.05)
-    bench.rig.scales_g[KELP_SCALE] = 12_027.0
+    assert bench.scan.memory is not None
+    bench.scan.memory.stood_g = {KELP_SCALE: 11_973.0}
     bench.dwell(20.0, 0.25)
     assert bench.scan.state is RunState.HELD
     assert all_of(bench, DoseIntent) == []
@@ -354,11 +354,29 @@ def test_a_tube_that_ran_empty_before_its_dose_is_told_before_anything_turns(dem
 def test_a_bottle_that_runs_by_itself_is_told_before_anything_turns(demo_site: Site) -> None:
     bench = begun(demo_site)
     bench.order(Command.START)
-    bench.look(0.05)
-    bench.rig.scales_g[OTHER_SCALE] = 11_960.0
+    assert bench.scan.memory is not None
+    bench.scan.memory.stood_g = {KELP_SCALE: 12_000.0, OTHER_SCALE: 12_040.0}
     bench.dwell(20.0, 0.25)
     assert bench.ledger.raised() == [Cause.DOSE_EXCESS.value]
     assert all_of(bench, DoseIntent) == []
+
+
+def test_the_first_weights_are_taken_while_the_tank_fills_and_a_hold_forgets_them(demo_site: Site) -> None:
+    bench = Bench(demo_site)
+    bench.run(StepKind.FILL)
+    memory = bench.scan.memory
+    assert memory is not None
+    # Still swinging at first: what a single look shows is no weight.
+    bench.rig.scales_g[KELP_SCALE] = 12_050.0
+    bench.dwell(2.0, 0.25)
+    bench.rig.scales_g[KELP_SCALE] = 12_000.0
+    bench.dwell(18.0, 0.25)
+    assert memory.stood_g == dict.fromkeys(demo_site.rig.scales, 12_000.0)
+    bench.order(Command.HOLD)
+    bench.dwell(1.0, 0.25)
+    bench.order(Command.RESTART)
+    bench.dwell(30.0, 0.25)
+    assert memory.stood_g == {}
 
 
 def rinse(site: Site) -> Rinse:

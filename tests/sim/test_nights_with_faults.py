@@ -96,8 +96,8 @@ NIGHTS = [
     ("tank-thermometer-lost", 10.0, PLAIN, Cause.WATER_TEMPERATURE),
     ("tank-thermometer-power-up", 1000.0, PLAIN, Cause.PROBE_DOUBTFUL),
     ("pump-stalled", DOSING_S, YOUNG_PLANTS, Cause.PUMP_STALLED),
-    ("unprimed:soapbark_extract", 10.0, FRUITING, Cause.DOSE_MISSING),
-    ("bottle-empty:kelp_extract", 10.0, FRUITING, Cause.DOSE_EXCESS),
+    ("unprimed:soapbark_extract", FILLING_S, FRUITING, Cause.DOSE_MISSING),
+    ("bottle-empty:kelp_extract", FILLING_S, FRUITING, Cause.DOSE_EXCESS),
     ("split:rock_phosphate_suspension", 10.0, YOUNG_PLANTS, Cause.LEAK),
 ]
 

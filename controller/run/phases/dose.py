@@ -134,9 +134,9 @@ class DosePhase:
     def _judge(self, view: View, now: WeighedMotion) -> None:
         """Take in a motion whose result is on disk, and say what follows from it."""
         motion, self._now = now.motion, None
-        self._ml += motion.ml
-        self._doubt_ml += motion.uncertainty_ml if now.weighed is None else now.weighed.uncertainty_ml
-        self._bases.add(motion.basis)
+        self._ml += motion.amount.ml
+        self._doubt_ml += motion.amount.uncertainty_ml if now.weighed is None else now.weighed.uncertainty_ml
+        self._bases.add(motion.amount.basis)
         self._learn(view, now)
         self._done = True
         unproven = motion.trouble()
@@ -192,7 +192,7 @@ class DosePhase:
     def _missing(self, view: View, now: WeighedMotion) -> Trouble:
         """Tell a dose that did not come; of an addition, what is missing is moved after the resume."""
         seen = now.missing or self._amounts()
-        ml = self._ml if self._now is None else self._ml + now.motion.ml
+        ml = self._ml if self._now is None else self._ml + now.motion.amount.ml
         self._rest_ml = max(self._step.target_ml - ml, 0.0)
         pump = now.motion.pump
         goes_on = self._step.purpose is Purpose.ADDITION and self._rest_ml >= pump.min_dose_ml

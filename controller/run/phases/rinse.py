@@ -13,7 +13,7 @@ from controller.measure.weighing import StillWeight, WeighedAmount, beyond_doubt
 from controller.measure.weight_loss import MISSING_SHARE
 from controller.plan.steps import Rinse
 from controller.plan.times import RINSE_PAUSE_S
-from controller.record.events import Weighing
+from controller.run.dose_amount import put_weighing
 from controller.run.metered import drift_told, learn_tube, once
 from controller.run.motion import CountedMotion, MotionState
 from controller.run.phases.phase import Turn, View
@@ -138,7 +138,7 @@ class RinsePhase:
 
     def _judge(self, view: View, still: Request, pump: Pump, weighed: WeighedAmount) -> Turn:
         """Go on, or tell that the line was not rinsed. What was weighed whole goes on record and teaches."""
-        counted_ml = sum(shot.ml for shot in self._shots) - self._from_ml
+        counted_ml = sum(shot.amount.ml for shot in self._shots) - self._from_ml
         short_ml = counted_ml - weighed.ml
         if not self._in_part:
             self._keep(view, pump, weighed)
@@ -154,18 +154,7 @@ class RinsePhase:
 
     def _keep(self, view: View, pump: Pump, weighed: WeighedAmount) -> None:
         """Put the weight of the whole rinse on record, under its last shot, and learn of the tube from it."""
-        view.put(
-            Weighing(
-                batch=view.memory.batch,
-                number=view.number,
-                dose_id=self._shots[-1].dose_id,
-                scale=pump.scale or "",
-                before_g=weighed.before_g,
-                after_g=weighed.after_g,
-                ml=weighed.ml,
-                uncertainty_ml=weighed.uncertainty_ml,
-            )
-        )
+        put_weighing(view, self._shots[-1].dose_id, pump.scale or "", weighed)
         counts = sum(shot.count_seen for shot in self._shots)
         learn_tube(view, pump, counts, weighed.ml, weighed.uncertainty_ml, doses=len(self._shots))
 
