@@ -35,13 +35,22 @@ CHANGE_AFTER_S, STOP_S = 600.0, 900.0
 
 
 def site_in_date_on(day: date) -> Site:
-    """Give the demo site with its probe calibrated and its proof tests done the day before."""
+    """Give the demo site with everything calibrated and its proof tests done the day before."""
     site = load_site(demo_site_folder())
     before = day - timedelta(days=1)
     policy = replace(site.policy, proof_tests=replace(site.policy.proof_tests, done=before))
-    return replace(
-        site, policy=policy, rig=replace(site.rig, probe=replace(site.rig.probe, calibrated=before))
+    rig = site.rig
+    assert rig.second_probe is not None
+    assert rig.cell is not None
+    pumps = {name: replace(pump, calibrated=before) for name, pump in rig.pumps.items()}
+    rig = replace(
+        rig,
+        pumps=pumps,
+        probe=replace(rig.probe, calibrated=before),
+        second_probe=replace(rig.second_probe, calibrated=before),
+        cell=replace(rig.cell, calibrated=before),
     )
+    return replace(site, policy=policy, rig=rig)
 
 
 def play_live(site: Site, start: datetime, folder: Path) -> None:
