@@ -114,6 +114,8 @@ def test_the_model_knows_everything_that_a_scan_remembers(demo_site: Site) -> No
     assert set(vars(real._procedure)) == {
         *("_site", "_sequence", "_recorder", "_today", "_plan_json"),
         *("_scanned_s", "run", "reason", "held_from_s"),
+        # Writes into the memory what only a real dose phase reads, and branches nothing else.
+        "_first_weights",
     }
     assert set(vars(real._orders)) == {
         *("_sequence", "_recorder", "_ready"),

@@ -98,7 +98,7 @@ NIGHTS = [
     ("pump-stalled", DOSING_S, YOUNG_PLANTS, Cause.PUMP_STALLED),
     ("unprimed:soapbark_extract", FILLING_S, FRUITING, Cause.DOSE_MISSING),
     ("bottle-empty:kelp_extract", FILLING_S, FRUITING, Cause.DOSE_EXCESS),
-    ("split:rock_phosphate_suspension", 10.0, YOUNG_PLANTS, Cause.LEAK),
+    ("split:rock_phosphate_suspension", DOSING_S, YOUNG_PLANTS, Cause.LEAK),
 ]
 
 
