@@ -13,7 +13,7 @@ from controller.measure.metering import counts_for, dose_uncertainty_ml, ml_for,
 from controller.measure.weighing import WeighedAmount
 from controller.plan.steps import Purpose
 from controller.record.events import DoseIntent, DoseOutcome, DoseResult
-from controller.run.allowance import why_not_begin
+from controller.run.allowance import note_told, why_not_begin
 from controller.run.dose_amount import DoseAmount, as_watched, believed, note_arrival, put_weighing
 from controller.run.image import BoardImage
 from controller.run.metered import counted_against_caps_ml, metered
@@ -161,9 +161,13 @@ class CountedMotion:
         if self.purpose in _INTO_THE_TANK:
             self.metered, self._doubt_share = metered(view, self.pump, self.target_ml)
         asked_ml = counted_against_caps_ml(self.pump, self.metered, self.target_ml)
-        self.refused = why_not_begin(view, self.pump, self.input_name, asked_ml)
+        self.refused = why_not_begin(
+            view, self.pump, self.input_name, self.target_ml, metered_by=self.metered
+        )
         if self.refused is None:
             self._write_intent(view, board, asked_ml)
+        else:
+            note_told(view, self.input_name, self.refused)
 
     def _write_intent(self, view: View, board: BoardImage, asked_ml: float) -> None:
         self.target_count = counts_for(self.metered, self.target_ml)

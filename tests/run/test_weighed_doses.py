@@ -415,3 +415,34 @@ def test_a_rinse_that_a_hold_interrupts_is_still_checked_from_there_on(demo_site
     resumed(bench, 60.0)
     assert bench.scan.state is RunState.HELD
     assert bench.ledger.raised() == [Cause.DOSE_MISSING.value]
+
+
+@pytest.mark.parametrize(("cap_ml", "may"), [(123.1, False), (130.0, True)])
+def test_a_top_up_is_held_against_the_cap_as_its_motion_will_be(
+    demo_site: Site, cap_ml: float, may: bool
+) -> None:
+    """A tube known to move less asks for more counts; a top-up that the cap forbids must not stop the batch."""
+    pump = replace(demo_site.rig.pumps["kelp"], night_cap_ml=cap_ml)
+    site = replace(demo_site, rig=replace(demo_site.rig, pumps={**demo_site.rig.pumps, "kelp": pump}))
+    bench = begun(site)
+    memory = bench.scan.memory
+    assert memory is not None
+    memory.tubes["kelp"] = TubeEstimate(0.05, 0.93, 0.001, doses=5)
+    bench.rig.came_share = 0.93 * 0.85
+    ran(bench, 180.0)
+    assert len(all_of(bench, DoseIntent)) == (2 if may else 1)
+    assert Cause.CAP_REACHED.value not in bench.ledger.raised()
+    assert bench.scan.state is (RunState.COMPLETE if may else RunState.HELD)
+
+
+def test_a_top_up_that_the_bottle_cannot_give_leaves_the_stock_check_on(demo_site: Site) -> None:
+    kelp = replace(demo_site.inputs["kelp_extract"], stock_ml=203.0, unreachable_ml=0.0)
+    site = replace(demo_site, inputs={**demo_site.inputs, "kelp_extract": kelp})
+    bench = begun(site, dose(site, 200.0), dose(site, 50.0))
+    bench.rig.came_share = 0.95
+    ran(bench, 150.0)
+    assert (bench.scan.state, len(all_of(bench, DoseIntent))) == (RunState.HELD, 1)
+    bench.rig.came_share = 1.0
+    resumed(bench, 30.0)
+    assert bench.ledger.raised()[-1] == Cause.STOCK_EMPTY.value, "nobody was sent to the bottle before"
+    assert len(all_of(bench, DoseIntent)) == 1

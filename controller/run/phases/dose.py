@@ -13,7 +13,7 @@ from controller.plan.steps import Dose, Purpose
 from controller.record.events import Basis
 from controller.run.allowance import why_not_begin
 from controller.run.dose_verdict import Next, judge
-from controller.run.metered import drift_told, learn_tube, once, refused_tube
+from controller.run.metered import drift_told, learn_tube, metered, once, refused_tube
 from controller.run.motion import CountedMotion, MotionState
 from controller.run.phases.phase import READING_KEEPS_S, Turn, View
 from controller.run.request import Request
@@ -187,7 +187,8 @@ class DosePhase:
         """Tell whether the pump can meter what is missing, within what bottle and caps allow tonight."""
         pump = now.motion.pump
         floor = self._rest_ml >= pump.min_dose_ml
-        return floor and why_not_begin(view, pump, self._step.input, self._rest_ml) is None
+        by, _ = metered(view, pump, self._rest_ml)
+        return floor and not why_not_begin(view, pump, self._step.input, self._rest_ml, metered_by=by)
 
     def _missing(self, view: View, now: WeighedMotion) -> Trouble:
         """Tell a dose that did not come; of an addition, what is missing is moved after the resume."""
