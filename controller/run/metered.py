@@ -19,12 +19,15 @@ def metered(view: View, pump: Pump, target_ml: float) -> tuple[Pump, float | Non
     """Give the pump with the mL per count to meter by, and their standard doubt as a share if estimated.
 
     The board caps a dose by counts of the calibration: where a worn tube would need more of them than that,
-    the calibration meters, and what is then missing is topped up.
+    the calibration meters, and what is then missing is topped up. A top-up after a dose far off is small, and
+    may be metered half-way; a dose of another step or night is not.
     """
     tube = view.memory.tubes.get(pump.name)
-    if tube is None or not tube.doses:
+    if tube is None or (not tube.doses and tube.unconfirmed is None):
         return pump, None
-    worn = replace(pump, ml_per_count=tube.ml_per_count)
+    topping_up = view.memory.weighed_in.get(pump.name) == view.number
+    by_ml = tube.between_ml_per_count if topping_up else tube.ml_per_count
+    worn = replace(pump, ml_per_count=by_ml)
     if target_ml >= pump.min_dose_ml:
         most_ml = dose_cap_ml(view.site, pump)
         if counts_for(worn, target_ml) * pump.ml_per_count > most_ml:
@@ -43,6 +46,7 @@ def learn_tube(view: View, pump: Pump, counts: int, ml: float, uncertainty_ml: f
     if counts > 0:
         dose = TubeDose(counts, ml - doses * pump.start_ml, uncertainty_ml)
         view.memory.tubes[pump.name] = with_dose(tube, dose)
+        view.memory.weighed_in[pump.name] = view.number
 
 
 def drift_told(view: View, pump: Pump) -> Trouble | None:

@@ -58,10 +58,38 @@ def test_it_follows_a_tube_that_wears_slowly() -> None:
     assert tube.verdict is TubeVerdict.DRIFTS
 
 
-def test_a_new_tube_is_known_after_one_dose() -> None:
+def test_one_dose_far_off_only_widens_the_doubt_and_a_second_makes_it_the_tube() -> None:
     old = tube_from(CALIBRATED, [dose(0.9)] * 20)
     assert old.share == pytest.approx(0.9, abs=0.002)
-    assert with_dose(old, dose(1.0)).share == pytest.approx(1.0, abs=0.002)
+    once = with_dose(old, dose(1.0))
+    assert (once.share, once.doses) == (old.share, old.doses)
+    assert once.share + 2.0 * once.standard_share > 1.0, "its doubt holds what was seen"
+    twice = with_dose(once, dose(1.002))
+    assert twice.share == pytest.approx(1.001, abs=0.001)
+    assert twice.standard_share < 0.006
+    assert (twice.unconfirmed, twice.doses) == (None, old.doses + 2)
+
+
+def test_a_dose_like_all_before_makes_a_single_one_far_off_forgotten() -> None:
+    old = tube_from(CALIBRATED, [dose(0.98)] * 5)
+    after = tube_from(CALIBRATED, [*[dose(0.98)] * 5, dose(0.78), dose(0.98)])
+    assert after.share == pytest.approx(old.share, abs=0.002)
+    assert after.standard_share <= old.standard_share
+    once_more = with_dose(after, dose(0.78))
+    assert once_more.share == after.share, "two that are not one after the other confirm nothing"
+
+
+def test_two_doses_far_off_that_disagree_make_no_tube() -> None:
+    tube = tube_from(CALIBRATED, [dose(0.78), dose(1.2), dose(0.9)])
+    assert (tube.share, tube.doses) == (1.0, 0)
+
+
+def test_a_small_dose_that_agrees_with_both_decides_nothing() -> None:
+    once = tube_from(CALIBRATED, [dose(1.0), dose(0.9)])
+    poor = with_dose(once, dose(0.95, ml=5.0, uncertainty_share=0.2))
+    assert poor.unconfirmed == once.unconfirmed
+    assert poor.share == pytest.approx(1.0, abs=0.002)
+    assert with_dose(poor, dose(0.9)).share == pytest.approx(0.9, abs=0.002)
 
 
 @pytest.mark.parametrize("share", [0.0, 0.5, 0.69, 1.31, 1.8])

@@ -67,11 +67,19 @@ def test_the_tube_is_learned_from_every_weighed_dose_of_earlier_nights(
 
 
 def test_doses_up_to_the_day_of_the_calibration_are_left_out(demo_site: Site, tmp_path: Path) -> None:
-    events = [event for number in (1, 2, 3) for event in (night(number), *dosed(number, number, 456.0))]
+    events = [event for number in (1, 2, 3) for event in (night(number), *dosed(number, number, 475.0))]
     tube = tube_of(demo_site, tmp_path, *events, calibrated=FIRST.date() + timedelta(days=1))
     assert tube is not None
     assert tube.doses == 1
     assert tube_of(demo_site, tmp_path / "..", calibrated=FIRST.date() + timedelta(days=2)) is None
+
+
+def test_one_night_far_off_is_not_carried_into_the_next(demo_site: Site, tmp_path: Path) -> None:
+    events = [event for number in (1, 2, 3) for event in (night(number), *dosed(number, number, 480.0))]
+    tube = tube_of(demo_site, tmp_path, *events, night(4), *dosed(4, 4, 375.0))
+    assert tube is not None
+    assert tube.share == pytest.approx(1.0, abs=0.001)
+    assert 2.0 * tube.standard_share > 0.2, "but it is doubtful until a dose says which it is"
 
 
 def test_a_dose_that_was_stopped_or_of_another_pump_teaches_nothing(demo_site: Site, tmp_path: Path) -> None:

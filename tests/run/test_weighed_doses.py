@@ -98,10 +98,25 @@ def test_a_short_dose_is_topped_up_once_under_an_id_of_its_own(demo_site: Site) 
     first, second = all_of(bench, DoseIntent)
     assert second.dose_id > first.dose_id
     assert second.target_ml == pytest.approx(15.0, abs=1.5)
-    assert second.ml_per_count == pytest.approx(0.85 * first.ml_per_count, rel=0.02)
-    assert sum(result.ml for result in all_of(bench, DoseResult)) == pytest.approx(100.0, abs=2.0)
+    # One dose far off may be air or a blockage, and is not the tube yet: half-way.
+    assert second.ml_per_count == pytest.approx(0.925 * first.ml_per_count, rel=0.01)
+    assert sum(result.ml for result in all_of(bench, DoseResult)) == pytest.approx(98.8, abs=1.0)
     assert bench.scan.state is RunState.COMPLETE
     assert bench.ledger.raised() == [Cause.PUMP_DRIFTS.value]
+
+
+def test_one_dose_far_off_meters_no_dose_of_another_step(demo_site: Site) -> None:
+    bench = begun(demo_site, dose(demo_site, 300.0), dose(demo_site, 300.0))
+    bench.rig.came_share = 0.9
+    bench.order(Command.START)
+    while len(all_of(bench, DoseIntent)) < 2:
+        bench.look(0.25)
+    bench.rig.came_share = 1.0
+    bench.dwell(240.0, 0.25)
+    first, top_up, other = all_of(bench, DoseIntent)
+    assert top_up.ml_per_count < 0.96 * first.ml_per_count
+    assert other.ml_per_count == pytest.approx(first.ml_per_count, rel=0.005)
+    assert bench.scan.state is RunState.COMPLETE
 
 
 def test_a_dose_that_stays_short_after_its_top_up_is_held_and_taken_as_it_is(demo_site: Site) -> None:
@@ -421,7 +436,7 @@ def test_a_rinse_that_a_hold_interrupts_is_still_checked_from_there_on(demo_site
 def test_a_top_up_is_held_against_the_cap_as_its_motion_will_be(
     demo_site: Site, cap_ml: float, may: bool
 ) -> None:
-    """A tube known to move less asks for more counts; a top-up that the cap forbids must not stop the batch."""
+    """A tube known to move less asks for more counts; what the cap forbids must not stop the batch."""
     pump = replace(demo_site.rig.pumps["kelp"], night_cap_ml=cap_ml)
     site = replace(demo_site, rig=replace(demo_site.rig, pumps={**demo_site.rig.pumps, "kelp": pump}))
     bench = begun(site)

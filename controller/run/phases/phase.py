@@ -53,7 +53,8 @@ class Memory:
     `trim_asked` is the trim under way: its direction and the reading before it; `trim_dosed_ml` what
     of it has gone in; `trim_waits`: a trim is given more time. `history` is what earlier nights taught.
     `asked_ml` is what was asked of each pump tonight; `refilled` are the inputs whose bottle a person was
-    sent to. `tubes` are the running estimates by pump; `told` is what is told once a night, and of what;
+    sent to. `tubes` are the running estimates by pump, `weighed_in` the step that last taught each;
+    `told` is what is told once a night, and of what;
     `stood_g` is what stood on each scale when it was last seen at rest; `arrivals` follow the level.
     """
 
@@ -74,6 +75,7 @@ class Memory:
     asked_ml: dict[str, float] = field(default_factory=dict)
     refilled: set[str] = field(default_factory=set)
     tubes: dict[str, TubeEstimate] = field(default_factory=dict)
+    weighed_in: dict[str, int] = field(default_factory=dict)
     told: set[tuple[Cause, str]] = field(default_factory=set)
     stood_g: dict[str, float] = field(default_factory=dict)
     arrivals: Arrivals = field(default_factory=Arrivals)
