@@ -20,10 +20,11 @@ from controller.run import arrived as followed
 from controller.settings.values import Site
 
 
-def without_scales(site: Site, *but: str) -> Site:
-    """The site, with scales only under the pumps named."""
+def without_scales(site: Site, *but: str, due_days: int | None = 45) -> Site:
+    """The site, with scales only under the pumps named, and the others weighed again in time."""
     pumps = {
-        name: pump if name in but else replace(pump, scale=None) for name, pump in site.rig.pumps.items()
+        name: pump if name in but else replace(pump, scale=None, due_days=due_days)
+        for name, pump in site.rig.pumps.items()
     }
     return replace(site, rig=replace(site.rig, pumps=pumps))
 
@@ -58,6 +59,17 @@ def test_only_what_no_scale_weighs_is_named(demo_site: Site) -> None:
     assert "fish_hydrolysate" not in text
     assert "rinse water" not in text
     assert "molasses" in text
+
+
+def test_a_pump_without_a_scale_that_is_weighed_too_seldom_is_named_with_its_key(demo_site: Site) -> None:
+    """Only those of tonight's additions; 45 days are not too long."""
+    _, text = warned(without_scales(demo_site, "molasses", due_days=46), "fruiting")
+    assert "pumps.fish.due is 46 days, pumps.kelp.due is 46 days" in text
+    assert '"45 days"' in text
+    for name in ("molasses", "citric", "rinse_water"):
+        assert name not in text
+    _, undated = warned(without_scales(demo_site, due_days=None), "fruiting")
+    assert "pumps.fish.due is missing" in undated
 
 
 def test_plain_water_is_not_warned_of(demo_site: Site) -> None:
