@@ -6,11 +6,12 @@ A reading that the rig did not give is None.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from controller.measure.electrode import ph_from_mv, probe_verdict
 from controller.measure.level import litres_at, litres_flowed
-from controller.measure.two_probes import FIRST, ONE, SECOND, ProbeSeen, together
+from controller.measure.two_probes import FIRST, ONE, SECOND, ProbeSeen, apart_mv, one_signal, together
 from controller.record.events import Reading
 from controller.run.image import Image
 from controller.settings.values import PhProbe, Rig
@@ -46,12 +47,16 @@ NOTHING = Readings(None, None, False, None, None, None, "the board does not answ
 
 
 def readings_from(
-    image: Image, rig: Rig, first: ProbeMoved | None = None, second: ProbeMoved | None = None
+    image: Image,
+    rig: Rig,
+    first: ProbeMoved | None = None,
+    second: ProbeMoved | None = None,
+    seen_apart_mv: Sequence[float] = (),
 ) -> Readings:
     """Convert one image; everything is None when the board is silent.
 
     `first` and `second` say how the signals of the probes have been seen to move tonight, None when nobody
-    watched.
+    watched; `seen_apart_mv` is how far the first stood above the second at the latest looks.
     """
     board = image.board
     if board is None:
@@ -66,7 +71,7 @@ def readings_from(
             _seen(FIRST, board.ph_mv, board.tank_c, rig.probe, first),
             _seen(SECOND, board.second_ph_mv, board.tank_c, rig.second_probe, second),
         )
-    both = together(probes)
+    both = together(probes, _one_signal(probes, board.tank_c, rig, seen_apart_mv))
     factor = 1.0 if rig.cell is None else rig.cell.factor
     return Readings(
         level_l=level_l,
@@ -89,6 +94,17 @@ def _seen(
     if verdict.usable and mv is not None and tank_c is not None:
         ph = ph_from_mv(mv, tank_c, probe)
     return ProbeSeen(name, ph, verdict)
+
+
+def _one_signal(
+    probes: Sequence[ProbeSeen], tank_c: float | None, rig: Rig, seen_apart_mv: Sequence[float]
+) -> str:
+    """Say that both signals come from one probe; empty when they do not, or when nothing tells."""
+    readable = [probe.ph for probe in probes if probe.ph is not None]
+    if rig.second_probe is None or tank_c is None or len(readable) < 2:
+        return ""
+    ph = sum(readable) / len(readable)
+    return one_signal(seen_apart_mv, apart_mv(ph, tank_c, rig.probe, rig.second_probe))
 
 
 def reading_event(readings: Readings, batch: int, number: int, ph: float | None, accepted: bool) -> Reading:

@@ -124,13 +124,14 @@ class Scan:
         image = self._port.read()
         watch = self._watch
         watch.look_at_probes(image, now_s)
-        readings = readings_from(image, self._site.rig, watch.first_probe.moved, watch.second_probe.moved)
+        moved = watch.first_probe.moved, watch.second_probe.moved
+        readings = readings_from(image, self._site.rig, *moved, watch.both_probes.apart_mv)
         seen = Seen(now_s, image, readings)
         self._watch.look(image, seen.readings, now_s)
         verdict = self._judge(seen)
         told, self._trouble, self._guard_refused = self._trouble, None, None
-        moved = self._transit(verdict, told, seen)
-        turn = Turn(wake_s=now_s + AT_ONCE_S) if moved else self._ask(verdict, seen)
+        transited = self._transit(verdict, told, seen)
+        turn = Turn(wake_s=now_s + AT_ONCE_S) if transited else self._ask(verdict, seen)
         outputs = self._guarded(turn.request, verdict)
         self._port.write(outputs)
         self._note(outputs, seen)

@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from controller.run.image import Image
-from controller.run.probe_track import ProbeTrack
+from controller.run.probe_track import PairTrack, ProbeTrack
 from controller.run.readings import Readings
 from controller.run.request import ALL_OFF, Request
 from controller.run.situation import FillWatch
@@ -30,6 +30,7 @@ class Watch:
     still: UnexplainedRise = field(default_factory=UnexplainedRise)
     first_probe: ProbeTrack = field(default_factory=ProbeTrack)
     second_probe: ProbeTrack = field(default_factory=ProbeTrack)
+    both_probes: PairTrack = field(default_factory=PairTrack)
     _fill_base: tuple[float, float] | None = None
     _flow_l: float | None = None
     _flow_moved_s: float = 0.0
@@ -45,6 +46,7 @@ class Watch:
         if image.board is not None:
             self.first_probe.look(image.board.ph_mv, now_s)
             self.second_probe.look(image.board.second_ph_mv, now_s)
+            self.both_probes.look(image.board.ph_mv, image.board.second_ph_mv, now_s)
 
     def begin_anew(self) -> None:
         """Forget how high the still level stood: whoever starts or resumes has looked at the tank."""

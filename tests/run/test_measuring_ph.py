@@ -12,6 +12,7 @@ import pytest
 from calm import BOARD, PANEL
 
 from controller.measure.electrode import DEAD_S, mv_from_ph
+from controller.measure.two_probes import APART_LOOKS
 from controller.plan.batch import plan_batch
 from controller.plan.steps import Measure, Plan, Release, StepKind, Trim
 from controller.plan.tonight import tonight_from
@@ -22,7 +23,7 @@ from controller.run.phases.keep import DOUBT_S, KeepPhase
 from controller.run.phases.measure import MeasurePhase
 from controller.run.phases.phase import Accepted, Memory, Turn, View
 from controller.run.phases.settling import note_settling
-from controller.run.probe_track import MIN_LOOKS, ProbeTrack
+from controller.run.probe_track import APART_EVERY_S, MIN_LOOKS, PairTrack, ProbeTrack
 from controller.run.readings import ProbeMoved, Readings, readings_from
 from controller.run.situation import Cause
 from controller.settings.values import Rig, Site
@@ -209,6 +210,32 @@ def test_few_looks_at_one_value_prove_no_dead_probe() -> None:
     for place in range(MIN_LOOKS - 1):
         track.look(60.0, 1000.0 * place)
     assert track.moved.same_s == 0.0
+
+
+def test_how_two_signals_stand_apart_is_followed_but_not_more_often_than_it_tells_something_new() -> None:
+    pair = PairTrack()
+    for place in range(20):
+        pair.look(60.0 + place, 52.4 + place, 0.5 * place * APART_EVERY_S)
+    assert pair.apart_mv == pytest.approx([7.6] * 10)
+    pair.look(None, 52.4, 1000.0)
+    assert pair.apart_mv == ()
+    for place in range(3 * APART_LOOKS):
+        pair.look(60.0, 60.0 if place >= APART_LOOKS else 0.0, 2000.0 + APART_EVERY_S * place)
+    assert pair.apart_mv == (0.0,) * APART_LOOKS
+
+
+def test_a_probe_that_is_shown_twice_proves_nothing(demo_site: Site) -> None:
+    rig = demo_site.rig
+    mv = mv_from_ph(6.0, TANK_C, rig.probe)
+    image = Image(replace(BOARD, ph_mv=mv, second_ph_mv=mv, tank_c=TANK_C), PANEL)
+    assert readings_from(image, rig, MOVED, MOVED).ph_proven, "one look tells nothing"
+    readings = readings_from(image, rig, MOVED, MOVED, [0.0] * APART_LOOKS)
+    assert not readings.ph_proven
+    assert readings.ph_why.startswith("both signals are one: the switch before the converter is stuck")
+    alike = replace(rig, second_probe=rig.probe)
+    assert readings_from(image, alike, MOVED, MOVED, [0.0] * APART_LOOKS).ph_proven
+    alone = replace(rig, second_probe=None)
+    assert readings_from(image, alone, MOVED, MOVED, [0.0] * APART_LOOKS).ph_proven
 
 
 @pytest.mark.parametrize("kind", [StepKind.TRIM, StepKind.RELEASE])

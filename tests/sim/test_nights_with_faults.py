@@ -120,7 +120,9 @@ def test_a_fault_ends_the_night_safe_and_named(
 
 def test_every_fault_has_a_night_or_is_tried_on_the_rig_alone() -> None:
     texts = [fault for fault, *_ in NIGHTS] + unseen.STRUCK + small.STRUCK + weighed.STRUCK + ["button-down"]
-    texts += [fault for fault, *_ in two_probes.SEEN]
+    texts += [fault for fault, *_ in two_probes.SEEN] + [
+        fault for faults in two_probes.STUCK for fault in faults
+    ]
     nights = {text.partition(":")[0] for text in texts}
     alone = {text.partition(":")[0] for text in on_the_rig.ONLY_HERE}
     assert nights | alone == set(FAULTS)

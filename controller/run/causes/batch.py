@@ -94,8 +94,8 @@ def _probe(site: Site) -> str:
     trim = site.policy.trim
     return (
         f"no pH that moves at most {trim.stable_ph:g} in {trim.stable_s:g} s found within "
-        f"{give_up_s(trim) / 60:g} min; one of two probes lost, or they differ by more than {AGREE_PH:g}; "
-        "or no pH or level at a trim"
+        f"{give_up_s(trim) / 60:g} min; one of two probes lost, they differ by more than {AGREE_PH:g}, or "
+        "their signals are one; or no pH or level at a trim"
     )
 
 
@@ -116,8 +116,8 @@ def _unfit(site: Site) -> str:
 
 def _withdrawn(_site: Site) -> str:
     return (
-        f"while kept: pH unread, two probes apart by more than {AGREE_PH:g}, or pH outside the recipe's "
-        f"window in the still tank, for {DOUBT_S:g} s"
+        f"while kept: pH unread, two probes apart by more than {AGREE_PH:g} or their signals one, or pH "
+        f"outside the recipe's window in the still tank, for {DOUBT_S:g} s"
     )
 
 
@@ -197,7 +197,8 @@ ROWS = (
         Response.STOP,
         Priority.HIGH,
         "pH cannot be trusted; the tank is quarantined.",
-        "Clean and calibrate the probe, read the tank by hand before you feed it.",
+        "Do to the probe what the text says, else clean and calibrate it; read the tank by hand before you "
+        "feed it.",
         _PH,
     ),
     _row(
