@@ -26,6 +26,16 @@ POSSIBLE_FACTOR = (0.5, 2.0)
 """A factor beyond the first is a fouled cell, beyond the second no calibration at all (assumed)."""
 AGREE_SHARE = 0.02
 """Two standards must give the same factor within this (assumed: both bottles and the cell's own rest)."""
+# How many times too little is shown where the readings are in another unit, and how far a cell in use may
+# be off that (assumed); 1 ppm is 2 µS/cm on the 500 scale and 1.43 on the 700 scale.
+_UNITS = (
+    (2.0, 0.10, "ppm on the 500 scale"),
+    (1000.0 / 700.0, 0.10, "ppm on the 700 scale"),
+    (1000.0, 0.25, "mS/cm"),
+    (0.001, 0.25, "nS/cm"),
+)
+TEN_FOLD = 0.3
+"""So near a power of ten (decimal logarithm) it is the ten-fold standard (assumed)."""
 BOTTLE_SHARE = 0.005
 """Standard uncertainty of a bottle: ±1 % on its label, rectangular (common practice, no source)."""
 
@@ -137,11 +147,13 @@ class CellCalibration:
     remedy: str
 
 
-GOOD, CLEAN, REPEAT = "good", "clean", "repeat"
+GOOD, CLEAN, REPEAT, UNIT = "good", "clean", "repeat", "unit"
 REMEDY = {
     GOOD: "nothing: it may go back into the tank",
     CLEAN: "clean the cell as its maker says and rinse it well, then calibrate again",
     REPEAT: "rinse with a little of the standard, take a fresh bottle, shake bubbles off, calibrate again",
+    UNIT: "give the readings in µS/cm; if the board showed them, put `conductivity_full_us_cm` in rig.toml "
+    "right; if both are right, clean the cell; then calibrate again",
 }
 
 
@@ -158,9 +170,11 @@ def judge_cell(readings: Sequence[StandardReading]) -> CellCalibration:
     factor = math.fsum(factors) / len(factors)
     own = [COVERAGE * factor * math.hypot(BOTTLE_SHARE, one.doubt_us_cm / one.shown_us_cm) for one in seen]
     uncertainty = math.sqrt(math.fsum(one * one for one in own)) / len(own)
-    wrong = _wrong_bottle(seen)
-    if wrong is not None:
-        return _cell(seen, factor, uncertainty, REPEAT, (wrong,), passed=False)
+    wrong_unit, wrong_bottle = _wrong_unit(seen), _wrong_bottle(seen)
+    if wrong_unit is not None:
+        return _cell(seen, factor, uncertainty, UNIT, (wrong_unit,), passed=False)
+    if wrong_bottle is not None:
+        return _cell(seen, factor, uncertainty, REPEAT, (wrong_bottle,), passed=False)
     if not POSSIBLE_FACTOR[0] <= factor <= POSSIBLE_FACTOR[1]:
         text = f"the factor {factor:.3f} is outside {POSSIBLE_FACTOR[0]:g} to {POSSIBLE_FACTOR[1]:g}"
         return _cell(seen, factor, uncertainty, REPEAT, (text,), passed=False)
@@ -174,14 +188,28 @@ def judge_cell(readings: Sequence[StandardReading]) -> CellCalibration:
     return _cell(seen, factor, uncertainty, GOOD, (), passed=True)
 
 
+def _wrong_unit(seen: Sequence[StandardReading]) -> str | None:
+    """Name the unit that all readings were most likely given in, where that is not µS/cm."""
+    for share, tolerance, unit in _UNITS:
+        if all(abs(one.factor / share - 1.0) <= tolerance for one in seen):
+            return f"{_shown(seen[0], share)}: most likely the readings are {unit} and not µS/cm"
+    return None
+
+
 def _wrong_bottle(seen: Sequence[StandardReading]) -> str | None:
     """Name the ten-fold standard in the place of the other one."""
     for one in seen:
-        if one.factor < 0.2 or one.factor > 5.0:
-            return (
-                f"{one.standard.value} is shown as {one.shown_us_cm:.0f} µS/cm: the ten-fold bottle was taken"
-            )
+        for share in (10.0, 0.1):
+            if abs(math.log10(one.factor / share)) <= TEN_FOLD:
+                return f"{_shown(one, share)}: the ten-fold bottle was taken for the other one"
     return None
+
+
+def _shown(one: StandardReading, share: float) -> str:
+    """Say how a standard is shown, and about how far off that is."""
+    times = f"{max(share, 1.0 / share):.2f}".removesuffix(".00")
+    far = "little" if share > 1.0 else "much"
+    return f"{one.standard.value} is shown as {one.shown_us_cm:.4g}, about {times} times too {far}"
 
 
 def _cell(

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import Enum
-from itertools import pairwise
+from itertools import combinations, pairwise
 
 from controller.measure.buffers import counterpart
 from controller.measure.electrode import nernst_slope_mv, ph_from_mv
@@ -121,19 +121,17 @@ def _same(seen: Sequence[BufferReading], before: PhProbe) -> _Finding | None:
         wanted_mv = nernst_slope_mv(one.temperature_c) * (other.ph - one.ph)
         if abs(one.mv - other.mv) >= NO_CHANGE * wanted_mv:
             continue
-        labels = (
-            f"between {one.buffer.label} and {other.buffer.label} it changed by {one.mv - other.mv:+.1f} mV"
-        )
+        pair = f"{one.buffer.label} and {other.buffer.label}"
+        labels = f"between {pair} it changed by {one.mv - other.mv:+.1f} mV"
         said = ph_from_mv((one.mv + other.mv) / 2.0, one.temperature_c, before)
         like = [reading for reading in (one, other) if abs(reading.ph - said) < SAME_PH]
         if like and abs(one.mv + other.mv) / 2.0 > GOOD_OFFSET_MV:
-            why = (
-                f"both read like {like[0].buffer.label}: the same bottle twice, or the probe still in its cap"
-            )
+            label = like[0].buffer.label
+            why = f"both read like {label}: the same bottle twice, or the probe still in its cap"
             return _Finding(Verdict.REPEAT, True, f"{labels}, wanted were {wanted_mv:.0f} mV; {why}")
         if abs(one.mv + other.mv) / 2.0 <= GOOD_OFFSET_MV:
-            why = "broken glass or a wet plug; or the probe still in its cap, or buffer 7 twice"
-            return _Finding(Verdict.REPLACE, True, f"{labels}, wanted were {wanted_mv:.0f} mV; {why}")
+            why = "take its cap off, dry its plug, use two bottles; if that fails replace it (glass broken)"
+            return _Finding(Verdict.REPEAT, True, f"{labels}, wanted were {wanted_mv:.0f} mV; {why}")
         why = "the probe is still in its cap, or its cable is broken"
         return _Finding(Verdict.REPEAT, True, f"{labels}, wanted were {wanted_mv:.0f} mV; {why}")
     return None
@@ -197,8 +195,25 @@ def _off_the_line(seen: Sequence[BufferReading], line: Line) -> list[_Finding]:
     off = ", ".join(
         f"{one.buffer.label} by {left:+.2f}" for one, left in zip(seen, line.left_ph, strict=True)
     )
+    exchanged = _exchanged(seen, line)
+    if exchanged is not None:
+        return [exchanged]
     text = f"the buffers do not lie on one line ({off} pH): one is old, diluted or not what its label says"
     return [_Finding(Verdict.REPEAT, True, text)]
+
+
+def _exchanged(seen: Sequence[BufferReading], line: Line) -> _Finding | None:
+    """Name two bottles of three that were swapped: with their readings exchanged all lie on one line."""
+    for one, other in combinations(range(len(seen)), 2):
+        turned = list(seen)
+        turned[one] = replace(seen[one], buffer=seen[other].buffer)
+        turned[other] = replace(seen[other], buffer=seen[one].buffer)
+        put_right = fit_line(turned, line.isopotential_ph)
+        if _worst(put_right) <= LINE_PH and LEAST_SLOPE <= put_right.slope_share <= GOOD_SLOPE[1]:
+            labels = f"{seen[one].buffer.label} and {seen[other].buffer.label}"
+            text = f"buffers {labels} were swapped: exchanged, all lie on one line"
+            return _Finding(Verdict.REPEAT, True, text)
+    return None
 
 
 def _offset(line: Line) -> list[_Finding]:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from controller.measure.buffers import Buffer
 from controller.measure.electrode import nernst_slope_mv
@@ -114,6 +114,30 @@ def isopotential_ph(readings: Sequence[BufferReading]) -> float | None:
     ]
     solved = _least_squares(rows, [one.mv for one in readings])
     return None if solved is None or solved[1] == 0.0 else solved[2] / solved[1]
+
+
+def isopotential_uncertainty(readings: Sequence[BufferReading]) -> float | None:
+    """Give the uncertainty (k = 2) of `isopotential_ph`, pH; None where that is None.
+
+    By the change that each voltage's own doubt, and each bottle's for all its readings, makes in it, added in
+    squares (GUM 5.1.2). That of the thermometer is not in it: below 0.01 pH for 0.1 K (buffers 4 and 7, 20 K
+    apart, computed).
+    """
+    best = isopotential_ph(readings)
+    if best is None:
+        return None
+    shifts = [{place: one.doubt_mv} for place, one in enumerate(readings)]
+    for buffer in {one.buffer for one in readings}:
+        of_buffer = [(place, one) for place, one in enumerate(readings) if one.buffer == buffer]
+        shifts.append(
+            {place: nernst_slope_mv(one.temperature_c) * buffer.doubt_ph for place, one in of_buffer}
+        )
+    changes = []
+    for shift in shifts:
+        moved = [replace(one, mv=one.mv + shift.get(place, 0.0)) for place, one in enumerate(readings)]
+        other = isopotential_ph(moved)
+        changes.append(math.inf if other is None else other - best)
+    return COVERAGE * math.sqrt(math.fsum(change**2 for change in changes))
 
 
 def _least_squares(rows: Sequence[tuple[float, ...]], values: Sequence[float]) -> list[float] | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
 from contextlib import nullcontext
 from dataclasses import replace
@@ -78,7 +79,9 @@ def test_writing_changes_the_probe_it_is_about_and_keeps_every_comment(
 
 def test_the_isopotential_ph_is_written_when_it_was_asked_for(own_site: Path, tmp_path: Path) -> None:
     words = ("--site", str(own_site), "--rig", "sim", "--isopotential", "--write", "--temperature", "12")
-    assert run(tmp_path / "state", "probe", *words).exit_code == 0
+    result = run(tmp_path / "state", "probe", *words)
+    assert result.exit_code == 0
+    assert re.search(r"isopotential pH 6\.\d\d ± 0\.\d\d \(k = 2", result.stdout)
     assert load_site(own_site).rig.probe.isopotential_ph == pytest.approx(6.6, abs=0.4)
 
 
@@ -145,6 +148,17 @@ def test_the_wrong_neutral_bottle_is_named_from_a_file_too(tmp_path: Path) -> No
     result = run(tmp_path / "state", "probe", "--from-readings", str(file))
     assert result.exit_code == 1
     assert "fit the primary buffer 6.865" in result.stdout
+
+
+def test_readings_in_ppm_are_named_and_not_written(own_site: Path, tmp_path: Path) -> None:
+    file = csv_of(tmp_path / "r.csv", US_HEAD, ("1413", 706.5, 30.0))
+    text = (own_site / "rig.toml").read_text("utf-8")
+    words = ("--site", str(own_site), "--from-readings", str(file), "--write")
+    result = run(tmp_path / "state", "conductivity", *words)
+    assert result.exit_code == 1
+    assert "most likely the readings are ppm on the 500 scale" in result.stdout
+    assert "What to do: give the readings in µS/cm" in result.stdout
+    assert (own_site / "rig.toml").read_text("utf-8") == text
 
 
 @pytest.mark.parametrize(

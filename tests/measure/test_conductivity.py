@@ -8,6 +8,7 @@ from controller.measure.conductivity import (
     CLEAN,
     GOOD,
     REPEAT,
+    UNIT,
     Standard,
     StandardFault,
     StandardReading,
@@ -86,9 +87,22 @@ def test_compensation_is_done_once() -> None:
     [
         (0.0, REPEAT, False, "shows nothing"),
         (12_880.0, REPEAT, False, "ten-fold bottle"),
-        (141.0, REPEAT, False, "ten-fold bottle"),
+        (141.0, REPEAT, False, "about 10 times too little: the ten-fold bottle"),
         (1413.0 / 2.4, REPEAT, False, "outside 0.5 to 2"),
-        (1413.0 / 1.4, CLEAN, True, "far from 1"),
+        (1413.0 / 100.0, REPEAT, False, "outside 0.5 to 2"),
+        (1413.0 / 1.26, CLEAN, True, "far from 1"),
+        (1413.0 / 0.7, CLEAN, True, "far from 1"),
+        # 1 mS/cm is 1000 µS/cm; 500 or 700 ppm on the scales of that name (trade convention).
+        (0.5 * 1413.0, UNIT, False, "1413 is shown as 706.5, about 2 times too little: most likely"),
+        (0.5 * 1413.0 / 0.95, UNIT, False, "ppm on the 500 scale and not µS/cm"),
+        (
+            0.7 * 1413.0,
+            UNIT,
+            False,
+            "about 1.43 times too little: most likely the readings are ppm on the 700",
+        ),
+        (1.413, UNIT, False, "about 1000 times too little: most likely the readings are mS/cm"),
+        (1_413_000.0, UNIT, False, "about 1000 times too much: most likely the readings are nS/cm"),
         (1413.0 / 1.05, GOOD, True, ""),
     ],
 )

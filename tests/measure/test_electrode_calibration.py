@@ -14,7 +14,12 @@ from scipy.optimize import curve_fit
 from controller.measure.buffers import Buffer, Series, buffer_named
 from controller.measure.electrode import mv_from_ph, nernst_slope_mv
 from controller.measure.electrode_calibration import ElectrodeCalibration, Verdict, as_probe, judge
-from controller.measure.electrode_fit import BufferReading, fit_line, isopotential_ph
+from controller.measure.electrode_fit import (
+    BufferReading,
+    fit_line,
+    isopotential_ph,
+    isopotential_uncertainty,
+)
 from controller.settings.values import PhProbe
 
 BEFORE = PhProbe(
@@ -139,7 +144,7 @@ def test_swapped_buffers_are_named() -> None:
     ("mv", "verdict", "words"),
     [
         (176.0, Verdict.REPEAT, "both read like 4.00: the same bottle twice"),
-        (3.0, Verdict.REPLACE, "broken glass"),
+        (3.0, Verdict.REPEAT, "glass broken"),
         (90.0, Verdict.REPEAT, "still in its cap"),
     ],
 )
@@ -182,6 +187,51 @@ def test_a_diluted_third_buffer_is_named() -> None:
     found = judged([*readings[:2], spoilt])
     assert (found.verdict, found.passed) == (Verdict.REPEAT, False)
     assert "do not lie on one line" in found.said[0]
+
+
+@pytest.mark.parametrize("pair", [(P4, P7), (P7, P10)])
+def test_two_of_three_buffers_that_were_swapped_are_named(pair: tuple[Buffer, Buffer]) -> None:
+    one, other = pair
+    found = judged(read(probe(), P4, P7, P10, truly={one: other, other: one}))
+    assert (found.verdict, found.passed) == (Verdict.REPEAT, False)
+    assert f"buffers {one.label} and {other.label} were swapped" in found.said[0]
+
+
+@pytest.mark.parametrize("place", [0, 1, 2])
+@pytest.mark.parametrize("off_mv", [-30.0, -9.0, 9.0, 30.0])
+def test_a_bottle_that_is_old_is_not_taken_for_a_swap(place: int, off_mv: float) -> None:
+    readings = read(probe(), P4, P7, P10)
+    readings[place] = BufferReading(readings[place].buffer, readings[place].mv + off_mv, 22.0)
+    found = judged(readings)
+    assert not found.passed
+    assert "swapped" not in found.said[0]
+
+
+def test_a_dead_signal_condemns_no_electrode_before_cap_plug_and_bottles_were_looked_at() -> None:
+    found = judged([BufferReading(P4, 4.0, 25.0), BufferReading(P7, 3.0, 25.0)])
+    assert (found.verdict, found.passed) == (Verdict.REPEAT, False)
+    assert (
+        "take its cap off, dry its plug, use two bottles; if that fails replace it" in found.said[0]
+    )
+    assert "replace the electrode" not in found.remedy
+
+
+def test_the_doubt_of_the_isopotential_ph_covers_what_bottles_and_noise_really_do() -> None:
+    chance, found = random.Random(7), []
+    for _ in range(1500):
+        off = {bottle: chance.gauss(0.0, bottle.doubt_ph) for bottle in (P4, P7)}
+        readings = [
+            BufferReading(
+                b, mv_from_ph(b.ph_at(c) + off[b], c, probe(3.0, 0.97)) + chance.gauss(0.0, 0.2), c, 0.2
+            )
+            for c in (12.0, 32.0)
+            for b in (P4, P7)
+        ]
+        ph = isopotential_ph(readings)
+        assert ph is not None
+        found.append(ph)
+    assert isopotential_uncertainty(readings) == pytest.approx(2 * pstdev(found), rel=0.06)
+    assert isopotential_uncertainty(readings[:2]) is None
 
 
 def test_what_is_believed_afterwards_gives_the_buffers_their_ph_again() -> None:

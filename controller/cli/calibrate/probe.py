@@ -115,7 +115,7 @@ def probe(
     certificate = probe_certificate(found, believed, moment, second=second, isopotential=isopotential)
     show_and_keep(
         certificate,
-        _lines(found, certificate.item),
+        _lines(found, certificate.item) + (_isopotential_lines(readings) if isopotential else []),
         folder=chosen_folder(site),
         state=state or state_folder(LIVE if rig == HARDWARE else SIMULATED),
         moment=moment,
@@ -216,3 +216,12 @@ def _lines(found: ElectrodeCalibration, item: str) -> list[str]:
             f"± {100 * line.slope_uncertainty:.1f} (k = 2)"
         )
     return lines
+
+
+def _isopotential_lines(readings: list[BufferReading]) -> list[str]:
+    from controller.measure.electrode_fit import isopotential_ph, isopotential_uncertainty
+
+    ph, uncertainty = isopotential_ph(readings), isopotential_uncertainty(readings)
+    if ph is None or uncertainty is None:
+        return []
+    return [f"  isopotential pH {ph:.2f} ± {uncertainty:.2f} (k = 2, but for the thermometer)"]
