@@ -173,7 +173,7 @@ def main() -> None:
     lines += [Line(SOFT, "5.3-5.6", LOW_WINDOW, memory) for memory in (False, True)]
     wanted = sys.argv[2:]
     lines = [line for line in lines if all(word in line.family.name for word in wanted)]
-    print(f"{waters} waters a line; pump error 2 %, calibration 0.01 pH, 13 samples a reading, guard 20 %")
+    print(f"{waters} waters a line; pump error 2 %, calibration 0.01 pH, readings as accepted, guard 20 %")
     print(
         f"{'waters and trim':<40}{'window':<9}{'median':>7}{'p99':>5}{'max':>5}{'waits':>6}"
         f"{'past edge':>11}{'not reached':>13}{'out at end':>11}"

@@ -142,10 +142,10 @@ def test_an_acid_five_times_as_strong_as_last_night_needs_no_telling() -> None:
 
 
 def test_every_night_ends_whatever_the_probe_says() -> None:
-    # A probe that tells nothing but noise of half a pH: no answer can be trusted, none may go on for ever.
+    # A probe that is off by half a pH, each time anew: no answer can be trusted, none may go on for ever.
     rng = random.Random(12)
     for _ in range(40):
-        night = trim_night(random_water(rng, 7.5), rng, probing=Probing(noise_ph=0.5))
+        night = trim_night(random_water(rng, 7.5), rng, probing=Probing(wander_ph=0.5))
         assert night.trims <= POLICY.max_trims
         assert isinstance(night.end, InWindow | GiveUp)
 

@@ -1,17 +1,17 @@
 """A night of trimming a titrated water with the controller's own trim: pump, probe and guard as on a rig.
 
-A reading is the mean of a window of samples, with its standard error; the whole night shares one error of
-the calibration. The chemistry is `titrated_water.py`.
+A reading is looked for as the measuring phase does, every 5 s until it rests; the whole night shares one
+error of the calibration. The chemistry is `titrated_water.py`.
 """
 
 from __future__ import annotations
 
-import math
 import random
 from dataclasses import dataclass, field
 
 from titrated_water import TitratedWater
 
+from controller.measure.steadiness import Steadiness
 from controller.measure.trim import (
     Add,
     GiveUp,
@@ -40,7 +40,8 @@ POLICY = TrimPolicy(
 
 TANK_L = 180.0
 WINDOW = (5.8, 6.3)
-SAMPLES = 13
+LOOK_S = 5.0
+MOST_LOOKS = 2000
 BASE_WAIT_S = 1200.0
 
 
@@ -77,12 +78,14 @@ LIMESTONE = trim_input("limestone", Reaction.BASE, slow=True)
 
 @dataclass(frozen=True, slots=True)
 class Probing:
-    """How well the night reads and doses: standard deviation of one sample, of the calibration, of a dose
-    (as a share); how strong the trim inputs are; the smallest dose of their pumps, and a roller of them.
+    """How well the night reads and doses: standard deviation of one sample, of the calibration, of what
+    wanders from reading to reading, of a dose (as a share); how strong the trim inputs are; the smallest dose of
+    their pumps, and a roller of them.
     """
 
     noise_ph: float = 0.01
     calibration_ph: float = 0.01
+    wander_ph: float = 0.0
     dose_error: float = 0.02
     mol_l: dict[str, float] = field(
         default_factory=lambda: {
@@ -123,14 +126,18 @@ class _Probe:
         self._noise_ph = probing.noise_ph
         self._rng = rng
         self._off_ph = rng.gauss(0.0, probing.calibration_ph)
+        self._wander_ph = probing.wander_ph
 
     def read(self, water: TitratedWater) -> tuple[float, float]:
-        """Give the mean of a window of samples, and its standard error as the samples show it."""
-        ph = water.ph() + self._off_ph
-        samples = [ph + self._rng.gauss(0.0, self._noise_ph) for _ in range(SAMPLES)]
-        mean_ph = sum(samples) / SAMPLES
-        scatter = sum((sample - mean_ph) ** 2 for sample in samples) / (SAMPLES - 1)
-        return mean_ph, math.sqrt(scatter / SAMPLES)
+        """Look until the controller's own test takes the reading; give its mean and standard uncertainty."""
+        ph = water.ph() + self._off_ph + (self._rng.gauss(0.0, self._wander_ph) if self._wander_ph else 0.0)
+        at_rest = Steadiness(POLICY.stable_s, POLICY.stable_ph)
+        for look in range(MOST_LOOKS):
+            at_rest.add(look * LOOK_S, ph + self._rng.gauss(0.0, self._noise_ph))
+            rest = at_rest.rest() if look * LOOK_S >= POLICY.stable_s else None
+            if rest is not None:
+                return rest.mean, rest.doubt
+        raise AssertionError("a probe of this noise never comes to rest")
 
 
 def trim_night(
