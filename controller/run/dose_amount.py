@@ -28,10 +28,22 @@ def believed(counted: DoseAmount, weighed: WeighedAmount | None) -> DoseAmount:
 
 
 def as_watched(counted_ml: float, share: float, standard_share: float) -> DoseAmount:
-    """Give what a scale showed while the motor turned, of a dose that will not be weighed at rest."""
-    ml = share * counted_ml
+    """Give what a scale showed while the motor turned, of counts that will not be weighed at rest."""
+    ml = max(share, 0.0) * counted_ml
     doubt_ml = 2.0 * standard_share * counted_ml + in_the_tube_ml(counted_ml, ml)
     return DoseAmount(ml, doubt_ml, Basis.WEIGHED)
+
+
+def after(earlier: DoseAmount | None, part: DoseAmount) -> DoseAmount:
+    """Add a part to what went before it; a dose that was not weighed whole rests on its counts too."""
+    if earlier is None:
+        return part
+    return DoseAmount(earlier.ml + part.ml, earlier.uncertainty_ml + part.uncertainty_ml, Basis.COUNTED)
+
+
+def since(counted: DoseAmount, earlier: DoseAmount | None) -> DoseAmount:
+    """Give what has been counted after an earlier part."""
+    return counted if earlier is None else DoseAmount(counted.ml - earlier.ml, counted.uncertainty_ml)
 
 
 def put_weighing(view: View, dose_id: int, scale: str, weighed: WeighedAmount) -> None:
@@ -50,8 +62,9 @@ def put_weighing(view: View, dose_id: int, scale: str, weighed: WeighedAmount) -
     )
 
 
-def note_arrival(view: View, input_name: str, pump: str, amount: DoseAmount) -> None:
+def note_arrival(view: View, dose_id: int, input_name: str, pump: str, amount: DoseAmount) -> None:
     """Let the level be held against what went on record."""
     liquid = view.site.inputs.get(input_name)
-    moved = Moved(input_name, pump, amount.ml, amount.uncertainty_ml, amount.basis is Basis.WEIGHED)
+    weighed = amount.basis is Basis.WEIGHED
+    moved = Moved(input_name, pump, amount.ml, amount.uncertainty_ml, weighed, dose_id)
     view.memory.arrivals.note(moved, foams=liquid is not None and liquid.foams)

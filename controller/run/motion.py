@@ -10,11 +10,10 @@ from __future__ import annotations
 from enum import Enum
 
 from controller.measure.metering import counts_for, dose_uncertainty_ml, ml_for, pace_counts_per_s
-from controller.measure.weighing import WeighedAmount
 from controller.plan.steps import Purpose
 from controller.record.events import DoseIntent, DoseOutcome, DoseResult
 from controller.run.allowance import note_told, why_not_begin
-from controller.run.dose_amount import DoseAmount, as_watched, believed, note_arrival, put_weighing
+from controller.run.dose_amount import DoseAmount, note_arrival
 from controller.run.image import BoardImage
 from controller.run.metered import counted_against_caps_ml, metered
 from controller.run.phases.phase import View
@@ -45,8 +44,8 @@ class CountedMotion:
     """Move one amount through one pump and prove it. `refused` says why it may not begin.
 
     `weighed`: it stops at MOVED until `conclude`. `metered` is the pump as it meters: by the running estimate
-    of its tube where there is one, but as calibrated beside the tank. `amount` is what went
-    on record.
+    of its tube where there is one, but as calibrated beside the tank; `meters_as` is asked for instead of it.
+    `amount` is what went on record.
     """
 
     def __init__(
@@ -72,8 +71,8 @@ class CountedMotion:
         self.proven = True
         self.amount = DoseAmount()
         self.refused: Trouble | None = None
+        self.meters_as: Pump | None = None
         self._doubt_share: float | None = None
-        self._came: tuple[float, float] | None = None
         self._halted = False
         self._boot_id = 0
         self._ticket = 0
@@ -83,11 +82,6 @@ class CountedMotion:
     def counted_ml(self) -> float:
         """Give the mL of the counts seen so far."""
         return ml_for(self.metered, self.count_seen)
-
-    @property
-    def counted_doubt_ml(self) -> float:
-        """Give the expanded uncertainty (k = 2) of `counted_ml`."""
-        return dose_uncertainty_ml(self.metered, self.counted_ml, self._doubt_share)
 
     @property
     def under_way(self) -> bool:
@@ -110,14 +104,10 @@ class CountedMotion:
         """Turn no further: it is moved as soon as the motor is seen to stand."""
         self._halted = True
 
-    def came(self, share: float, standard_share: float) -> None:
-        """Note what a watched scale showed of the counts, for a result that cannot wait for more."""
-        self._came = max(share, 0.0), standard_share
-
-    def conclude(self, view: View, weighed: WeighedAmount | None, scale: str = "", reason: str = "") -> None:
-        """Write the result of a motion that has moved, with what the scale says of it, if anything."""
+    def conclude(self, view: View, amount: DoseAmount | None = None, reason: str = "") -> None:
+        """Write the result of a motion that has moved; `amount` where a scale tells more than the counts."""
         if self.state is MotionState.MOVED:
-            self._write_result(view, reason, weighed, scale)
+            self._write_result(view, reason, amount)
 
     def wake_s(self, now_s: float) -> float:
         """Say when to look again at the latest."""
@@ -126,20 +116,20 @@ class CountedMotion:
     def suspend(self, view: View) -> None:
         """Take a hold: a motion that the board has forgotten is over, and its result is written now."""
         if self.under_way:
-            self._look(view)
+            self.look(view)
             if not self.proven:
                 self._write_result(view, FORGOTTEN)
 
-    def abandon(self, view: View, reason: str = BROKEN_OFF) -> None:
+    def abandon(self, view: View, reason: str = BROKEN_OFF, amount: DoseAmount | None = None) -> None:
         """Write the result of a motion that will not be finished, with what is known of it."""
         if self.state is MotionState.MOVED:
-            self._write_result(view, "" if self.count_seen >= self.target_count else reason)
+            self._write_result(view, "" if self.count_seen >= self.target_count else reason, amount)
         if not self.under_way:
             return
-        self._look(view)
+        self.look(view)
         if view.image.board is None and self.state is MotionState.TURNING:
             self.proven = False
-        self._write_result(view, reason)
+        self._write_result(view, reason, amount if self.proven else None)
 
     def trouble(self) -> Trouble | None:
         """Tell, once, how much is proven of a motion that was not proven whole."""
@@ -158,7 +148,9 @@ class CountedMotion:
         board = view.image.board
         if board is None:
             return
-        if self.purpose in _INTO_THE_TANK:
+        if self.meters_as is not None:
+            self.metered = self.meters_as
+        elif self.purpose in _INTO_THE_TANK:
             self.metered, self._doubt_share = metered(view, self.pump, self.target_ml)
         asked_ml = counted_against_caps_ml(self.pump, self.metered, self.target_ml)
         self.refused = why_not_begin(
@@ -195,14 +187,14 @@ class CountedMotion:
         self.state = MotionState.INTENT
 
     def _turn(self, view: View) -> DoseCommand | None:
-        running = self._look(view)
+        running = self.look(view)
         if not self.proven:
             self._write_result(view, FORGOTTEN)
             return None
         if (self._halted or self.count_seen >= self.target_count) and not running:
             self.state = MotionState.MOVED
             if not self.weighed:
-                self.conclude(view, None)
+                self.conclude(view)
             return None
         if self._halted:
             return None
@@ -214,7 +206,7 @@ class CountedMotion:
             boot_id=self._boot_id,
         )
 
-    def _look(self, view: View) -> bool:
+    def look(self, view: View) -> bool:
         """Take the count from the board; tell whether the motor is still turning for this dose."""
         board = view.image.board
         if board is None:
@@ -227,18 +219,15 @@ class CountedMotion:
         self.count_seen = board.motion.count_done
         return board.motion.running
 
-    def _write_result(
-        self, view: View, reason: str, weighed: WeighedAmount | None = None, scale: str = ""
-    ) -> None:
+    def counted(self, view: View) -> DoseAmount:
+        """Give what the counts say has gone in, with all that they leave open."""
+        return DoseAmount(self.counted_ml, self._uncertainty_ml(self.counted_ml, view))
+
+    def _write_result(self, view: View, reason: str, amount: DoseAmount | None = None) -> None:
         outcome = DoseOutcome.DONE if self.count_seen >= self.target_count else DoseOutcome.SHORT
         if not self.proven:
             outcome = DoseOutcome.UNPROVEN
-        counted_ml = self.counted_ml
-        self.amount = believed(DoseAmount(counted_ml, self._uncertainty_ml(counted_ml, view)), weighed)
-        if weighed is not None:
-            put_weighing(view, self.dose_id, scale, weighed)
-        elif self._came is not None:
-            self.amount = as_watched(counted_ml, *self._came)
+        self.amount = amount or self.counted(view)
         self._ticket = view.put(
             DoseResult(
                 batch=view.memory.batch,
@@ -253,7 +242,7 @@ class CountedMotion:
             )
         )
         if self.purpose in _INTO_THE_TANK:
-            note_arrival(view, self.input_name, self.pump.name, self.amount)
+            note_arrival(view, self.dose_id, self.input_name, self.pump.name, self.amount)
         self.state = MotionState.RESULT
 
     def _uncertainty_ml(self, ml: float, view: View) -> float:

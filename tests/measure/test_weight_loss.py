@@ -64,14 +64,6 @@ def test_a_scale_from_which_another_pump_draws_is_named_and_a_resting_one_is_not
     assert MISSING_SHARE < 1.0
 
 
-def test_a_scale_that_is_bumped_in_a_dose_is_told_from_a_worn_tube() -> None:
-    for seed in range(200):
-        worn, bumped = watched(0.85, 170, seed), watched(1.0, 170, seed, bump_g=120.0, bump_s=80)
-        still_share = 1.0 - 120.0 / (170 * G_PER_S)
-        assert not worn.jumped(0.85)
-        assert bumped.jumped(still_share)
-
-
 def test_a_hand_on_the_scale_is_told_at_once() -> None:
     assert watched(1.0, 5, 1, bump_g=4000.0, bump_s=2).heavier
     assert not any(watched(share, 60, seed).heavier for share in (0.0, 1.0) for seed in range(200))

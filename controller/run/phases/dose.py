@@ -8,18 +8,20 @@ from __future__ import annotations
 from collections import deque
 from dataclasses import replace
 
-from controller.measure.weighing import StillWeight
+from controller.measure.weighing import WeighedAmount, beyond_doubt
 from controller.plan.steps import Dose, Purpose
 from controller.record.events import Basis
 from controller.run.allowance import why_not_begin
 from controller.run.dose_verdict import Next, judge
-from controller.run.metered import drift_told, learn_tube, metered, once, refused_tube
+from controller.run.metered import drift_told, learn_tube, once, refused_tube
 from controller.run.motion import CountedMotion, MotionState
 from controller.run.phases.phase import READING_KEEPS_S, Turn, View
 from controller.run.request import Request
 from controller.run.situation import Cause, Trouble
+from controller.run.two_proofs import metered_evenly
 from controller.run.weighed_motion import WeighedMotion
 from controller.run.weigher import scale_of
+from controller.settings.values import Pump
 
 TOO_LATE = "held too long: the pH that it was sized by is old"
 
@@ -42,6 +44,7 @@ class DosePhase:
         self._bases: set[Basis] = set()
         self._topped_up = False
         self._untold: deque[Trouble] = deque()
+        self._lessons: list[tuple[int, WeighedAmount]] = []
         self._done = self._told_missing = False
         self._agitate_until_s = 0.0
         self._held_from_s: float | None = None
@@ -75,9 +78,9 @@ class DosePhase:
         if self._now is None:
             return None
         self._now.suspend(view)
-        if self._now.missing:
+        if self._now.missing or self._now.unclear:
             self._told_missing = True
-            return self._missing(view, self._now)
+            return self._unclear(self._now) if self._now.unclear else self._missing(view, self._now)
         return self._now.motion.trouble()
 
     def resume(self, view: View) -> None:
@@ -99,8 +102,8 @@ class DosePhase:
         if self._now is not None:
             self._now.abandon(view)
 
-    def _begin(self, view: View, before: dict[str, StillWeight] | None = None) -> None:
-        """Make the next motion, unless the pump or the age of the reading stands against it."""
+    def _begin(self, view: View, topped_up: WeighedMotion | None = None) -> None:
+        """Make the next motion, or a top-up, unless the pump or the age of the reading is against it."""
         step, pump = self._step, view.site.rig.pumps[self._step.pump]
         if self._reading_too_old(view):
             self._done = True
@@ -113,7 +116,13 @@ class DosePhase:
         motion = CountedMotion(
             pump, step.input, self._rest_ml, step.rate_ml_min, step.purpose, weighed=scale is not None
         )
-        self._now = WeighedMotion(motion, scale, view.site.inputs[step.input].density_kg_l, before)
+        before = None
+        if topped_up is not None:
+            before = topped_up.after
+            motion.meters_as = metered_evenly(pump, topped_up.motion.count_seen, topped_up.weighed)
+        self._now = WeighedMotion(
+            motion, scale, view.site.inputs[step.input].density_kg_l, before, step.target_ml
+        )
 
     def _end_trim(self, view: View) -> None:
         """Give nothing more of a trim; what has moved is still weighed."""
@@ -135,33 +144,40 @@ class DosePhase:
         """Take in a motion whose result is on disk, and say what follows from it."""
         motion, self._now = now.motion, None
         self._ml += motion.amount.ml
-        self._doubt_ml += motion.amount.uncertainty_ml if now.weighed is None else now.weighed.uncertainty_ml
+        self._doubt_ml += (
+            now.weighed.uncertainty_ml if now.weighed and now.sure else motion.amount.uncertainty_ml
+        )
         self._bases.add(motion.amount.basis)
-        self._learn(view, now)
+        self._tell_lost(view, now)
         self._done = True
         unproven = motion.trouble()
         if unproven is not None:
             self._untold.append(unproven)
-        elif now.missing:
-            trouble = self._missing(view, now)
+        elif now.missing or now.unclear:
+            trouble = self._unclear(now) if now.unclear else self._missing(view, now)
             if not self._told_missing:
                 self._untold.append(trouble)
             self._told_missing = False
         elif now.weighed is not None and self._rest_ml > 0.0:
             self._judge_weight(view, now)
 
-    def _learn(self, view: View, now: WeighedMotion) -> None:
-        """Keep what the weighing says of the tube, and tell what is wrong with tube or scale."""
-        pump, weighed = now.motion.pump, now.weighed
+    def _tell_lost(self, view: View, now: WeighedMotion) -> None:
+        """Tell, once a night, of a scale that could not be used; keep what may be learnt."""
+        pump = now.motion.pump
         if now.lost:
             text = f"scale {pump.scale} at the dose of {self._step.input}: {now.lost}"
             told = once(view, Trouble(Cause.SCALE_LOST, text), pump.scale or "")
-        elif weighed is None or now.missing or not now.motion.proven:
-            return
-        else:
-            learn_tube(view, pump, now.motion.count_seen, weighed.ml, weighed.uncertainty_ml)
-            told = drift_told(view, pump)
-        if told is not None:
+            if told is not None:
+                self._untold.append(told)
+        elif now.weighed is not None and now.sure and now.motion.proven:
+            self._lessons.append((now.motion.count_seen, now.weighed))
+
+    def _learn(self, view: View, pump: Pump) -> None:
+        """Take in what the weighings of a dose that came right say of the tube, and tell of a drift."""
+        for counts, weighed in self._lessons:
+            learn_tube(view, pump, counts, weighed.ml, weighed.uncertainty_ml)
+        told = drift_told(view, pump)
+        if self._lessons and told is not None:
             self._untold.append(told)
 
     def _judge_weight(self, view: View, now: WeighedMotion) -> None:
@@ -170,25 +186,30 @@ class DosePhase:
             view.site.policy.stock, step.purpose, step.target_ml, self._ml, self._doubt_ml, self._topped_up
         )
         self._rest_ml = max(step.target_ml - self._ml, 0.0)
+        unsure = verdict in (Next.TOP_UP, Next.SHORT) and not now.sure
+        if unsure and not beyond_doubt(step.target_ml - self._ml, self._doubt_ml):
+            verdict = Next.ENOUGH
         if verdict is Next.ENOUGH:
+            self._learn(view, now.motion.pump)
             return
         if verdict is Next.EXCESS:
-            sludge = "" if step.agitator is None else "; or its bottle was not agitated, and gave sludge"
+            sludge = "; or its bottle was not agitated, and gave sludge" if step.agitator else ""
             self._untold.append(Trouble(Cause.DOSE_EXCESS, f"{self._amounts()}{sludge}"))
         elif verdict is Next.MISSING:
             self._untold.append(self._missing(view, now))
         elif verdict is Next.TOP_UP and self._may_top_up(view, now):
             self._topped_up, self._done = True, False
-            self._begin(view, now.after)
+            self._begin(view, now)
         else:
             self._untold.append(Trouble(Cause.DOSE_MISSING, f"{self._amounts()}; resume takes it as it is"))
 
     def _may_top_up(self, view: View, now: WeighedMotion) -> bool:
         """Tell whether the pump can meter what is missing, within what bottle and caps allow tonight."""
         pump = now.motion.pump
-        floor = self._rest_ml >= pump.min_dose_ml
-        by, _ = metered(view, pump, self._rest_ml)
-        return floor and not why_not_begin(view, pump, self._step.input, self._rest_ml, metered_by=by)
+        by = metered_evenly(pump, now.motion.count_seen, now.weighed)
+        if by is None or not now.sure or self._rest_ml < pump.min_dose_ml:
+            return False
+        return why_not_begin(view, pump, self._step.input, self._rest_ml, metered_by=by) is None
 
     def _missing(self, view: View, now: WeighedMotion) -> Trouble:
         """Tell a dose that did not come; of an addition, what is missing is moved after the resume."""
@@ -203,6 +224,18 @@ class DosePhase:
         return Trouble(
             Cause.DOSE_MISSING,
             f"{self._step.input}: {seen}. Put it right and prime its tube into a cup; {then}",
+        )
+
+    def _unclear(self, now: WeighedMotion) -> Trouble:
+        """Tell both amounts of a motion of which nobody can say which is right; nothing more is moved."""
+        self._done = True
+        short = now.weighed is None or now.weighed.ml <= now.motion.counted_ml
+        cause = Cause.DOSE_MISSING if short else Cause.DOSE_EXCESS
+        ml, doubt_ml = now.motion.amount.ml, now.motion.amount.uncertainty_ml
+        return Trouble(
+            cause,
+            f"{self._step.input}: {now.unclear}. {ml:.1f} ± {doubt_ml:.1f} mL go on record. "
+            "Look at bottles, tubes and scale; resume takes it as it is",
         )
 
     def _amounts(self) -> str:
