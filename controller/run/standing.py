@@ -19,11 +19,14 @@ CHANGED_G = 10.0
 """Several times what noise, creep and a night's drift of a sound scale make (assumed)."""
 TUBE_HOLDS_G = 130.0
 """No suction tube holds more (assumed: 80 mL at 1.4 kg/L and some); more was put there by someone."""
-_NOTHING_DRAWN = frozenset({StepKind.CHECK, StepKind.FILL})
+_NOTHING_DRAWN = frozenset({StepKind.CHECK, StepKind.FILL, StepKind.CONDITION})
 
 
 class FirstWeights:
-    """Weigh every scale once while the tank is checked and filled, before anything draws from the bottles."""
+    """Weigh every scale once while the tank is checked, filled and at rest, before anything draws from them.
+
+    Where that is over too soon there are no first weights: a later fill is no beginning.
+    """
 
     def __init__(self) -> None:
         self._weigher: Weigher | None = Weigher("")
@@ -31,7 +34,9 @@ class FirstWeights:
     def scan(self, view: View, kind: StepKind) -> None:
         """Take one scan of the first steps; a single look would not do, for a scale may still be swinging."""
         weigher = self._weigher
-        if weigher is None or kind not in _NOTHING_DRAWN:
+        if kind not in _NOTHING_DRAWN:
+            self._weigher = weigher = None
+        if weigher is None:
             return
         weigher.scan(view)
         if weigher.over:
