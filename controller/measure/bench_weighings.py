@@ -1,7 +1,8 @@
 """Weighings as a person wrote them down, and what is wrong with them: slips of the pen, units, too few.
 
-Names the line and the remedy; corrects nothing. Outliers and drift are `series_tests.py`, what sound
-weighings say is `pump_calibration.py`.
+Names the line and the remedy; corrects nothing. Outliers and drift are `series_tests.py`, weights that repeat
+`copied_weights.py`, a balance without tare `tare_slips.py`; what sound weighings say is
+`pump_calibration.py`.
 """
 
 from __future__ import annotations
@@ -11,8 +12,10 @@ import statistics
 from collections.abc import Callable, Iterator, Sequence
 from itertools import chain, pairwise
 
+from controller.measure.copied_weights import entered_twice, readability_seen_g, stands_still
 from controller.measure.gravimetry import OUNCE_G
 from controller.measure.series_tests import drift, outliers
+from controller.measure.tare_slips import not_tared
 from controller.measure.weighed_delivery import Slip, WeighedDelivery, by_counts
 
 LEAST_VOLUMES = 3
@@ -21,7 +24,6 @@ NEAR_SHARE = 0.05
 """So far a weight may lie off what a slip of the pen would explain, and off its like to be asked about."""
 SETTING_FACTOR = 1.5
 """A series whose every weight is this many times what the setting says is a slip, and no tube (assumed)."""
-REPEATED_ROWS = 3
 
 _FACTORS = (
     (1e-3, "looks like kilograms"),
@@ -34,17 +36,23 @@ _FACTORS = (
 )
 
 
-def slips(deliveries: Sequence[WeighedDelivery], g_per_count: float) -> tuple[Slip, ...]:
+def slips(
+    deliveries: Sequence[WeighedDelivery], g_per_count: float, readability_g: float = 0.0
+) -> tuple[Slip, ...]:
     """Name what is wrong with a whole series; `g_per_count` is what the present setting expects.
 
-    Plain faults come first, and what they would spoil (outliers, drift) is looked for only without them.
+    `readability_g` is the balance's last digit; 0, or finer than the weights show: as they show it. Plain
+    faults come first, and what they would spoil (outliers, drift) is looked for only without them.
     """
+    digit_g = readability_seen_g(deliveries, readability_g)
     checks: tuple[Callable[[], Iterator[Slip]], ...] = (
         lambda: _unfit(deliveries),
-        lambda: chain(_too_few(deliveries), _entered_twice(deliveries)),
+        lambda: chain(_too_few(deliveries), entered_twice(deliveries, digit_g)),
+        lambda: not_tared(deliveries, g_per_count),
         lambda: _whole_series(deliveries, g_per_count),
-        lambda: _odd_ones(deliveries),
-        lambda: outliers(deliveries),
+        lambda: _odd_ones(deliveries, digit_g),
+        lambda: stands_still(deliveries, digit_g),
+        lambda: outliers(deliveries, digit_g),
         lambda: drift(deliveries),
     )
     return next((found for check in checks if (found := tuple(check()))), ())
@@ -61,7 +69,7 @@ def slip_of_one(one: WeighedDelivery, expected_g: float) -> Slip | None:
     return Slip(
         one.line,
         f"{one.shown} where about {expected_g:.3g} g {_was(one, expected_g)}",
-        "weigh and type it again",
+        "tare before each delivery, so that only this one is on the balance; weigh and type it again",
     )
 
 
@@ -103,22 +111,6 @@ def _too_few(deliveries: Sequence[WeighedDelivery]) -> Iterator[Slip]:
             yield Slip(group[-1].line, problem, "weigh more of this volume")
 
 
-def _entered_twice(deliveries: Sequence[WeighedDelivery]) -> Iterator[Slip]:
-    """Find rows that are copies: one balance gives the same digits now and then, but not row after row."""
-    rows = [(one.counts, one.grams) for one in deliveries]
-    for later in range(REPEATED_ROWS, len(rows)):
-        for earlier in range(later - REPEATED_ROWS + 1):
-            both = rows[earlier : earlier + REPEATED_ROWS], rows[later : later + REPEATED_ROWS]
-            if both[0] == both[1] and len(set(both[0])) > 1:
-                problem = f"these weights stand already from line {deliveries[earlier].line} on"
-                yield Slip(deliveries[later].line, problem, "take out what was entered twice")
-                return
-    for counts, group in by_counts(deliveries, deliveries).items():
-        if len({one.grams for one in group}) == 1 and len(group) >= LEAST_DELIVERIES:
-            problem = f"all {len(group)} weights of {counts} counts are {group[0].shown}"
-            yield Slip(group[0].line, problem, "type what the balance showed each time, or use a finer one")
-
-
 def _whole_series(deliveries: Sequence[WeighedDelivery], g_per_count: float) -> Iterator[Slip]:
     share = statistics.median(one.grams / (one.counts * g_per_count) for one in deliveries)
     if 1.0 / SETTING_FACTOR <= share <= SETTING_FACTOR:
@@ -134,12 +126,12 @@ def _whole_series(deliveries: Sequence[WeighedDelivery], g_per_count: float) -> 
         yield Slip(0, problem, remedy)
 
 
-def _odd_ones(deliveries: Sequence[WeighedDelivery]) -> Iterator[Slip]:
+def _odd_ones(deliveries: Sequence[WeighedDelivery], readability_g: float) -> Iterator[Slip]:
     """Find weights that a slip of the pen explains: a unit, a point, two digits in the wrong order."""
     g_per_count = statistics.median(one.grams / one.counts for one in deliveries)
     for one in deliveries:
         usual_g = one.counts * g_per_count
-        if abs(one.grams / usual_g - 1.0) <= NEAR_SHARE:
+        if abs(one.grams - usual_g) <= max(NEAR_SHARE * usual_g, readability_g):
             continue
         explained = _explained(one, usual_g)
         if explained is not None:

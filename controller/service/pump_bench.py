@@ -5,11 +5,12 @@ The machine's part is `delivery.py`, the arithmetic `controller.measure`; how a 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Protocol
 
 from controller.measure.bench_weighings import slip_of_one, slips
+from controller.measure.calibration_budget import Weighed
 from controller.measure.metering import whole_roller_ml
 from controller.measure.weighed_delivery import WeighedDelivery, WeighingsRefused
 from controller.measure.weighing_table import number_in
@@ -95,22 +96,29 @@ def prime(bench: DeliveryBench, person: Person, pump: Pump, liquid: Input | None
 
 
 def weigh_series(
-    bench: DeliveryBench, person: Person, pump: Pump, liquid: Input | None, series: Series, g_per_ml: float
+    bench: DeliveryBench,
+    person: Person,
+    pump: Pump,
+    liquid: Input | None,
+    series: Series,
+    weighed: Weighed,
+    keep: Callable[[WeighedDelivery], None],
 ) -> tuple[WeighedDelivery, ...]:
     """Deliver and weigh small, middle, large, and again, so that a drift spoils none more than another.
 
     A weight with a plain slip is asked for again; what the whole series shows as wrong is delivered again, a
-    few times. Raises HardwareFault when the pump does not deliver.
+    few times. `keep` gets every weight as soon as it is typed; one of the same line replaces the one before.
+    Raises HardwareFault when the pump does not deliver.
     """
+    g_per_ml = 1.0 / weighed.z_ml_g()
     order = [ml for _ in range(series.deliveries) for ml in series.volumes_ml]
-    found = [
-        _weighed(
-            bench, person, Delivery(pump, ml, Purpose.CALIBRATION, liquid), (place, len(order)), g_per_ml
-        )
-        for place, ml in enumerate(order, start=1)
-    ]
+    found: list[WeighedDelivery] = []
+    for place, ml in enumerate(order, start=1):
+        wanted = Delivery(pump, ml, Purpose.CALIBRATION, liquid)
+        found.append(_weighed(bench, person, wanted, (place, len(order)), g_per_ml))
+        keep(found[-1])
     for _ in range(MOST_AGAIN):
-        wrong = slips(found, pump.ml_per_count * g_per_ml)
+        wrong = slips(found, pump.ml_per_count * g_per_ml, weighed.balance.readability_g)
         single = next((slip for slip in wrong if slip.line), None)
         if single is None:
             break
@@ -118,12 +126,13 @@ def weigh_series(
         ml = order[single.line - 1]
         again = Delivery(pump, ml, Purpose.CALIBRATION, liquid)
         found[single.line - 1] = _weighed(bench, person, again, (single.line, len(order)), g_per_ml)
+        keep(found[single.line - 1])
     return tuple(found)
 
 
-def refuse_slips(deliveries: Sequence[WeighedDelivery], pump: Pump, g_per_ml: float, place: str) -> None:
+def refuse_slips(deliveries: Sequence[WeighedDelivery], pump: Pump, weighed: Weighed, place: str) -> None:
     """Raise WeighingsRefused when the series cannot be used."""
-    wrong = slips(deliveries, pump.ml_per_count * g_per_ml)
+    wrong = slips(deliveries, pump.ml_per_count / weighed.z_ml_g(), weighed.balance.readability_g)
     if wrong:
         raise WeighingsRefused(place, wrong)
 

@@ -41,16 +41,41 @@ def rig_changes(pump: Pump, found: PumpCalibration, moment: datetime) -> dict[tu
     """Give what a calibration changes in rig.toml."""
     table = ("pumps", pump.name)
     changes: dict[tuple[str, ...], Setting] = {
-        (*table, "per_count"): quantity_text(found.ml_per_count, "mL/count"),
-        (*table, "start"): quantity_text(round(found.start_ml, 4), "mL"),
+        (*table, "per_count"): quantity_text(found.ml_per_count, "mL/count", found.expanded_ml_per_count),
         (*table, "calibrated"): moment.date(),
     }
+    if start_shown(found):
+        changes[(*table, "start")] = quantity_text(found.start_ml, "mL", found.expanded_start_ml)
+    elif pump.start_ml:
+        changes[(*table, "start")] = "0 mL"
     if pump.due_days is None:
         changes[(*table, "due")] = DUE
     if found.ripple is not None:
         swing = 2.0 * found.ripple.amplitude_ml / (pump.counts_per_roller * found.ml_per_count)
         changes[(*table, "pulsation")] = f"{min(swing, 1.0) * 100:.1f} %"
     return changes
+
+
+def unchanged(pump: Pump, moment: datetime) -> dict[tuple[str, ...], Setting]:
+    """Give the settings a calibration changes, as they are: to try whether rig.toml can be written at all."""
+    table = ("pumps", pump.name)
+    changes: dict[tuple[str, ...], Setting] = {
+        (*table, "per_count"): quantity_text(pump.ml_per_count, "mL/count"),
+        (*table, "start"): quantity_text(pump.start_ml, "mL"),
+        (*table, "calibrated"): moment.date(),
+    }
+    if pump.due_days is None:
+        changes[(*table, "due")] = DUE
+    return changes
+
+
+def start_shown(found: PumpCalibration) -> bool:
+    """Tell whether the start can be told from nothing.
+
+    Where it cannot it is written as nothing, but mL per count stays that of the line with a start: a
+    line through zero would put all of a small start's doubt into it, 0.03 mL on 5, 20 and 40 mL as 0.3 %.
+    """
+    return abs(found.start_ml) > found.expanded_start_ml
 
 
 DUE = "180 days"
@@ -102,7 +127,13 @@ def certificate(
             ],
             "limits": asdict(limits),
             "deliveries": [
-                {"line": one.line, "counts": one.counts, "grams": one.grams, "ml": weighed.ml(one)}
+                {
+                    "line": one.line,
+                    "counts": one.counts,
+                    "grams": one.grams,
+                    "as_typed": one.shown,
+                    "ml": weighed.ml(one),
+                }
                 for one in deliveries
             ],
             "writes": {path[-1]: str(value) for path, value in rig_changes(pump, found, how.moment).items()},

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 import os
+import re
 import shutil
 import tempfile
 import tomllib
@@ -17,13 +18,16 @@ from pathlib import Path
 from typing import Any
 
 import tomlkit
+from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import AbstractTable
 
 from controller.settings.faults import Fault, SiteFaults
 from controller.settings.load import load_site
 
 RIG_FILE = "rig.toml"
-SIGNIFICANT_DIGITS = 5
+SIGNIFICANT_DIGITS, DOUBT_DIGITS = 5, 2
+BYTE_ORDER_MARK = "\ufeff"
+_LONE_LINE_FEED = re.compile(r"(?<!\r)\n")
 
 Setting = str | int | float | date
 Changes = Mapping[tuple[str, ...], Setting]
@@ -36,11 +40,7 @@ def rewrite_rig(folder: Path, changes: Changes, today: date) -> Path:
     Raises SiteFaults when the site would not load with them, or when the file cannot take a change without
     touching something else, OSError when the folder cannot be written; nothing is changed then.
     """
-    place = (folder / RIG_FILE).resolve()
-    # Bytes, so that line ends stay what they are.
-    before = place.read_bytes().decode("utf-8")
-    after = with_changes(before, changes)
-    _prove(folder, after)
+    place, before, after = _proven(folder, changes)
     kept = _free_name(place, today)
     _write_whole(kept, before, place)
     new = place.with_name(f".{RIG_FILE}.new")
@@ -50,24 +50,45 @@ def rewrite_rig(folder: Path, changes: Changes, today: date) -> Path:
     return kept
 
 
+def check_rewrite(folder: Path, changes: Changes) -> None:
+    """Raise what `rewrite_rig` would raise with these settings, and change nothing."""
+    place, _, _ = _proven(folder, changes)
+    with tempfile.TemporaryFile(dir=place.parent):
+        pass
+
+
 def with_changes(text: str, changes: Changes) -> str:
-    """Give the file's text with these settings; raises SiteFaults if anything else would change."""
-    document = tomlkit.parse(text)
-    wanted = tomllib.loads(text)
-    for path, value in changes.items():
-        _put(document, path, value)
-        _put_plain(wanted, path, value)
-    changed = tomlkit.dumps(document)
+    """Give the file's text with these settings; raises SiteFaults if anything else would change.
+
+    A byte-order mark stays, and added lines end as all others do.
+    """
+    mark = BYTE_ORDER_MARK if text.startswith(BYTE_ORDER_MARK) else ""
+    plain = text.removeprefix(mark)
+    wanted = tomllib.loads(plain)
+    try:
+        document = tomlkit.parse(plain)
+        for path, value in changes.items():
+            _put(document, path, value)
+            _put_plain(wanted, path, value)
+        changed = tomlkit.dumps(document)
+    except TOMLKitError:
+        raise _by_hand(next(iter(changes))) from None
+    if "\r\n" in plain and _LONE_LINE_FEED.search(plain) is None:
+        changed = _LONE_LINE_FEED.sub("\r\n", changed)
     if tomllib.loads(changed) != wanted:
         raise _by_hand(next(iter(changes)))
-    return changed
+    return mark + changed
 
 
-def quantity_text(value: float, unit: str) -> str:
-    """Write a number to five significant digits, never with an exponent, and its unit."""
+def quantity_text(value: float, unit: str, doubt: float | None = None) -> str:
+    """Write a number and its unit, never with an exponent.
+
+    To two digits of its `doubt`, an expanded uncertainty (GUM 7.2.6); to five significant ones without.
+    """
     if value == 0:
         return f"0 {unit}"
-    decimals = max(0, SIGNIFICANT_DIGITS - 1 - math.floor(math.log10(abs(value))))
+    digits, size = (DOUBT_DIGITS, doubt) if doubt else (SIGNIFICANT_DIGITS, value)
+    decimals = max(0, digits - 1 - math.floor(math.log10(abs(size))))
     return f"{value:.{decimals}f} {unit}"
 
 
@@ -105,6 +126,16 @@ def _put_plain(table: dict[str, Any], path: tuple[str, ...], value: Setting) -> 
 def _by_hand(path: tuple[str, ...]) -> SiteFaults:
     problem = "cannot be changed by itself as the file is written"
     return SiteFaults([Fault(RIG_FILE, ".".join(path), "", problem, "write the new value in by hand")])
+
+
+def _proven(folder: Path, changes: Changes) -> tuple[Path, str, str]:
+    """Give the file, its text and its new text, with which the site was loaded."""
+    place = (folder / RIG_FILE).resolve()
+    # Bytes, so that line ends stay what they are.
+    before = place.read_bytes().decode("utf-8")
+    after = with_changes(before, changes)
+    _prove(folder, after)
+    return place, before, after
 
 
 def _prove(folder: Path, rig_text: str) -> None:

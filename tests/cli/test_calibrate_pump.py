@@ -2,6 +2,7 @@
 
 import json
 import shutil
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -9,12 +10,14 @@ import pytest
 from click.testing import CliRunner, Result
 
 from controller.cli import main
-from controller.measure.weighing_table import EXAMPLE
+from controller.measure.weighing_table import EXAMPLE, read_table
 from controller.plan.delivery import delivery_rate_ml_min
-from controller.record.events import DoseIntent
+from controller.record.events import Calibration, DoseIntent
 from controller.record.journal import Journal
 from controller.record.place import record_in
+from controller.service.certificates import keep_calibration
 from controller.settings.load import demo_site_folder, load_site
+from sim.desk import Desk
 from sim.pumping.condition import SOUND
 from sim.pumping.dosing import Dosing
 from sim.pumping.pump import PeristalticPump
@@ -165,8 +168,106 @@ def test_a_pump_that_fails_its_limits_is_kept_on_record_and_never_written(tmp_pa
     told = from_file(tmp_path, f"counts,grams\n{worn}\n", "--site", str(site), "--write")
     assert told.exit_code == 1
     assert "NOT PASSED" in told.stdout
+    assert "Limit exceeded: the pump gives" in told.stdout
     assert (site / "rig.toml").read_bytes() == before
     assert "not passed" in tankhand("calibrate", "show", "--state", str(tmp_path / "state")).stdout
+
+
+def test_a_file_with_a_mark_is_written_and_one_that_cannot_be_is_told_before_the_record(
+    tmp_path: Path, site: Path
+) -> None:
+    rig = site / "rig.toml"
+    rig.write_bytes(b"\xef\xbb\xbf" + rig.read_bytes())
+    told = from_file(tmp_path, EXAMPLE, "--site", str(site), "--write")
+    assert told.exit_code == 0, told.stderr
+    assert load_site(site).rig.pumps["kelp"].calibrated is not None
+    text = rig.read_text(encoding="utf-8-sig")
+    (written,) = (line for line in text.splitlines() if line.startswith("per_count") and "0.0501" in line)
+    # Two digits of some 0.00006 mL: six decimals and no more.
+    assert len(written.split(".")[1].split(" ")[0]) == 6
+    before = list((tmp_path / "state").iterdir())
+    (site / "inputs.toml").unlink()
+    refused = from_file(tmp_path, EXAMPLE, "--site", str(site), "--write")
+    assert refused.exit_code != 0
+    assert list((tmp_path / "state").iterdir()) == before
+
+
+def test_a_start_that_cannot_be_told_from_nothing_is_not_written(tmp_path: Path) -> None:
+    page = json.loads(from_file(tmp_path, EXAMPLE, "--json").stdout)
+    assert abs(page["start_ml"]) < page["start_expanded_ml"]
+    assert "start" not in page["writes"]
+    assert any("told from nothing" in note for note in page["notes"])
+    more = "\n".join(
+        f"{line.split(',')[0]},{float(line.split(',')[1]) + 0.25:.2f}"
+        for line in EXAMPLE.splitlines()
+        if line[0].isdigit()
+    )
+    page = json.loads(from_file(tmp_path, f"counts,grams\n{more}\n", "--json").stdout)
+    assert float(page["writes"]["start"].removesuffix(" mL")) == pytest.approx(0.25, abs=0.04)
+
+
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [
+        (EXAMPLE.encode("utf-16"), "UTF-16"),
+        (bytes(range(256)), "it is no text"),
+        (None, "there is no such file; check how it is spelled"),
+    ],
+)
+def test_a_file_that_is_no_table_is_named_as_what_it_is(
+    tmp_path: Path, content: bytes | None, words: str
+) -> None:
+    table = tmp_path / "weighed.csv"
+    if content is not None:
+        table.write_bytes(content)
+    state = str(tmp_path / "state")
+    told = tankhand("calibrate", "pump", "kelp", "--from-weighings", str(table), "--state", state)
+    assert (told.exit_code, words in told.stderr) == (2, True), told.stderr
+
+
+def test_the_typed_weights_are_kept_and_give_the_same_calibration_again(tmp_path: Path) -> None:
+    first = calibrated(tmp_path)
+    (table,) = tmp_path.glob("weighings-kelp-*.csv")
+    again = tankhand(
+        "calibrate", "pump", "kelp", "--from-weighings", str(table), "--state", str(tmp_path), "--json"
+    )
+    assert again.exit_code == 0, again.stderr
+    assert json.loads(again.stdout)["per_count_ml"] == first["per_count_ml"]
+
+
+def test_weights_typed_before_somebody_stops_are_kept_and_named(tmp_path: Path, mocker) -> None:
+    typed = Desk.weigh
+
+    def stops(self: Desk, number: int, of: int, expected_g: float) -> str:
+        if number == 4:
+            raise KeyboardInterrupt
+        return typed(self, number, of, expected_g)
+
+    mocker.patch.object(Desk, "weigh", stops)
+    told = tankhand("calibrate", "pump", "kelp", "--rig", "sim", "--state", str(tmp_path))
+    assert told.exit_code != 0
+    (table,) = tmp_path.glob("weighings-kelp-*.csv")
+    assert len(read_table(table.read_text(), "kept")) == 3
+    assert "--from-weighings takes them" in told.stderr
+    assert table.name in told.stderr
+
+
+def test_show_finds_an_item_by_a_word_of_it_and_writes_plain_numbers(tmp_path: Path) -> None:
+    moment = datetime(2026, 11, 25, tzinfo=UTC)
+    for item, unit in (("second ph probe", "slope share"), ("ph probe", "slope share")):
+        found = Calibration(item, "Mira", True, 0.985, unit, 9.9e-05, "")
+        keep_calibration(tmp_path, moment, found)
+    told = tankhand("calibrate", "show", "probe", "--state", str(tmp_path))
+    assert told.stdout.startswith("ph probe: 98.5000 ± 0.0099 % of the full slope")
+    assert "second" in tankhand("calibrate", "show", "second", "--state", str(tmp_path)).stdout
+    assert "e-0" not in tankhand("calibrate", "show", "--state", str(tmp_path)).stdout
+
+
+def test_the_page_shows_weights_as_they_were_typed(tmp_path: Path) -> None:
+    from_file(tmp_path, EXAMPLE)
+    page = tmp_path / "page.html"
+    tankhand("calibrate", "show", "kelp", "--state", str(tmp_path / "state"), "--html", str(page))
+    assert "4.80 g" in page.read_text()
 
 
 def test_the_example_is_printed_and_the_help_names_the_columns() -> None:

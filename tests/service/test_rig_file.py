@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from controller.service import rig_file
-from controller.service.rig_file import quantity_text, rewrite_rig, with_changes
+from controller.service.rig_file import check_rewrite, quantity_text, rewrite_rig, with_changes
 from controller.settings.faults import SiteFaults
 from controller.settings.load import demo_site_folder, load_site
 
@@ -98,6 +98,29 @@ def test_line_ends_and_a_comment_behind_a_value_stay() -> None:
     assert changed.index("start") < changed.index("# fish")
 
 
+def test_a_byte_order_mark_stays_and_added_lines_end_as_the_others(folder: Path) -> None:
+    place = folder / "rig.toml"
+    text = place.read_text().replace("\n", "\r\n")
+    place.write_bytes(("\ufeff" + text).encode())
+    kept = rewrite_rig(folder, NEW, TODAY)
+    after = place.read_bytes()
+    assert kept.read_bytes() == ("\ufeff" + text).encode()
+    assert after.startswith(b"\xef\xbb\xbf")
+    assert after.count(b"\n") == after.count(b"\r\n") == text.count("\n") + 1
+    assert load_site(folder).rig.pumps["kelp"].start_ml == -0.02
+
+
+def test_trying_a_change_changes_nothing_and_raises_what_the_change_would(folder: Path, mocker) -> None:
+    before = sorted((path.name, path.read_bytes()) for path in folder.iterdir() if path.is_file())
+    check_rewrite(folder, NEW)
+    with pytest.raises(SiteFaults, match="per_count"):
+        check_rewrite(folder, {(*KELP, "per_count"): "five"})
+    mocker.patch.object(rig_file.tempfile, "TemporaryFile", side_effect=PermissionError(13, "denied"))
+    with pytest.raises(PermissionError):
+        check_rewrite(folder, NEW)
+    assert sorted((path.name, path.read_bytes()) for path in folder.iterdir() if path.is_file()) == before
+
+
 def test_a_table_that_lacks_is_made(folder: Path) -> None:
     changed = with_changes("[tank]\nbrim = '2 L'\n", {("conductivity_cell", "factor"): 1.01})
     assert tomllib.loads(changed) == {"tank": {"brim": "2 L"}, "conductivity_cell": {"factor": 1.01}}
@@ -123,6 +146,12 @@ def test_what_cannot_be_changed_by_itself_is_left_to_a_person() -> None:
 )
 def test_numbers_are_written_without_an_exponent(value: float, text: str) -> None:
     assert quantity_text(value, "mL") == text
+
+
+def test_a_number_is_written_to_two_digits_of_its_doubt() -> None:
+    assert quantity_text(0.0512345678, "mL", 0.000098) == "0.051235 mL"
+    assert quantity_text(0.1234, "mL", 0.033) == "0.123 mL"
+    assert quantity_text(123.4, "mL", 20.0) == "123 mL"
 
 
 def test_a_change_that_touches_something_else_is_refused(mocker) -> None:

@@ -48,9 +48,11 @@ def show_and_keep(
     from controller.cli.calibrate.pump_job import whoever
     from controller.cli.state_folder import folder_for_a_night
     from controller.service.certificates import keep_calibration
-    from controller.service.rig_file import rewrite_rig
+    from controller.service.rig_file import check_rewrite, rewrite_rig
 
     who, old = by or whoever(), None
+    if write and certificate.changes:
+        check_rewrite(folder, certificate.changes)
     with folder_for_a_night(state):
         keep_calibration(state, moment, certificate.event(who))
     if write and certificate.changes:

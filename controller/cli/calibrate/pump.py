@@ -153,6 +153,10 @@ def pump(name: str, as_json: bool, **options: Any) -> None:
         except NotUsable as refused:
             click.echo(str(refused), err=True)
             raise click.exceptions.Exit(FAULT_OF_USE) from None
+        finally:
+            kept = job.kept_words()
+            if kept is not None:
+                click.echo(kept, err=True)
         if as_json:
             print_json(page)
         else:

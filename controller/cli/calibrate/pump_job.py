@@ -14,6 +14,7 @@ from zoneinfo import ZoneInfo
 import click
 
 from controller.cli.calibrate.person import CAUTIONS, SELECTOR, PersonAtTerminal
+from controller.cli.calibrate.pump_table import text_of
 from controller.cli.stop import stop_on_ctrl_c
 from controller.measure.bench_weighings import units_note
 from controller.measure.calibration_budget import Balance, Weighed
@@ -30,8 +31,16 @@ from controller.service.delivery import delivery_bench
 from controller.service.lamp_and_sounder import LampAndSounder
 from controller.service.live import Around
 from controller.service.pump_bench import Person, Series, prime, refuse_slips, series_for, weigh_series
-from controller.service.pump_certificate import Weighing, calibration_event, certificate, rig_changes
-from controller.service.rig_file import rewrite_rig
+from controller.service.pump_certificate import (
+    Weighing,
+    calibration_event,
+    certificate,
+    rig_changes,
+    start_shown,
+    unchanged,
+)
+from controller.service.pump_weighings import KeptWeighings
+from controller.service.rig_file import check_rewrite, rewrite_rig
 from controller.settings.faults import nearest, plain
 from controller.settings.load import demo_site_folder, load_site
 from controller.settings.values import Input, Pump, Site
@@ -61,6 +70,7 @@ class Job:
     own_site: bool
     found: PumpCalibration | None = None
     moment: datetime | None = None
+    kept: KeptWeighings | None = None
 
     @property
     def may_write(self) -> bool:
@@ -70,14 +80,24 @@ class Job:
     def run(self, folder: Path) -> dict[str, object]:
         """Weigh or read, work it out, put it on record; give the certificate. Raises NotUsable."""
         place = f"pump {self.pump.name}"
+        now = datetime.now(ZoneInfo(self.site.policy.time_zone))
+        if self.write:
+            # A file that cannot be written is better known before thirty deliveries than after them.
+            check_rewrite(self.site.folder, unchanged(self.pump, now))
         if self.table is not None:
             place = plain(str(self.table))
-            deliveries = read_table(self.table.read_text(encoding="utf-8", errors="replace"), place)
-            self.moment = datetime.now(ZoneInfo(self.site.policy.time_zone))
+            deliveries = read_table(text_of(self.table, place), place)
+            self.moment = now
         else:
             deliveries = self._weigh(folder)
-        refuse_slips(deliveries, self.pump, 1.0 / self.weighed.z_ml_g(), place)
+        refuse_slips(deliveries, self.pump, self.weighed, place)
         return self._certify(deliveries, folder)
+
+    def kept_words(self) -> str | None:
+        """Say where the typed weights lie; None: none were typed."""
+        if self.kept is None or not self.kept.any:
+            return None
+        return f"The weights are kept in {plain(str(self.kept.place))}; --from-weighings takes them."
 
     def write_rig(self) -> tuple[Path, bool]:
         """Write rig.toml; give where the old one is, and whether the board's own limits differ now."""
@@ -100,6 +120,8 @@ class Job:
         how = Weighing(self.by, moment, liquid, rig)
         page = certificate(self.pump, how, self.weighed, deliveries, found, verdict, limits)
         page["notes"] = [*verdict.notes, *self._notes(deliveries)]
+        if self.write and verdict.passed:
+            check_rewrite(self.site.folder, rig_changes(self.pump, found, moment))
         keep_calibration(folder, moment, calibration_event(found, page))
         return page
 
@@ -108,6 +130,8 @@ class Job:
         units = units_note(deliveries, self.pump.ml_per_count / self.weighed.z_ml_g(), density)
         if units is not None:
             yield units
+        if self.found is not None and not start_shown(self.found):
+            yield "the start of a delivery cannot be told from nothing: rig.toml gets none"
         own = input_of(self.site, self.pump)
         if self.liquid is None and own is not None and own.viscosity_mpa_s > THICK_MPA_S:
             yield (f"{own.title} is thicker than water and may come out less: weigh it with --liquid input")
@@ -122,8 +146,10 @@ class Job:
             with delivery_bench(self.site, served.port, served.pace, folder, around) as bench:
                 moved_ml = prime(bench, person, self.pump, self.liquid)
                 person.tell(f"Primed with {plain_ml(moved_ml)}.")
-                g_per_ml = 1.0 / self.weighed.z_ml_g()
-                return weigh_series(bench, person, self.pump, self.liquid, self.series, g_per_ml)
+                kept = self.kept = KeptWeighings(folder, self.pump, served.wall_start)
+                return weigh_series(
+                    bench, person, self.pump, self.liquid, self.series, self.weighed, kept.keep
+                )
 
     @contextmanager
     def _rig_and_person(self) -> Iterator[tuple[Any, Person]]:

@@ -89,7 +89,7 @@ def show(found: Mapping[str, Any]) -> None:
     out.print(screen_table("Volumes", VOLUMES, volume_rows(found), tuple(range(len(VOLUMES)))))
     out.print(screen_table("Uncertainty of mL per count", BUDGET, budget_rows(found), (2,)))
     print_lines(out, [verdict_line(found), before_line(found)])
-    print_lines(out, [f"Limit passed: {text}." for text in found["failed"]])
+    print_lines(out, [f"Limit exceeded: {text}." for text in found["failed"]])
     print_lines(out, [f"Note: {text}." for text in found["notes"]])
 
 
@@ -102,10 +102,10 @@ def certificate_html(found: Mapping[str, Any]) -> str:
         join(say, element("p", f"{line_words(found)}."), element("p", before_line(found))),
         f"verdict {good}",
     )
-    failed = [element("p", f"Limit passed: {text}.") for text in found["failed"]]
+    failed = [element("p", f"Limit exceeded: {text}.") for text in found["failed"]]
     notes = [element("p", f"Note: {text}.") for text in found["notes"]]
     rows: Sequence[tuple[str, ...]] = [
-        (str(one["line"]), str(one["counts"]), f"{one['grams']:g} g", f"{one['ml']:.3f} mL")
+        (str(one["line"]), str(one["counts"]), one["as_typed"], f"{one['ml']:.3f} mL")
         for one in found["deliveries"]
     ]
     simulated = (

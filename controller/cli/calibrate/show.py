@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+import math
+from collections.abc import Collection, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,6 +16,9 @@ from controller.cli.options import json_option, state_option
 if TYPE_CHECKING:
     from controller.record.events import Calibration
     from controller.record.rows import Row
+
+
+PLAIN_DECIMALS = 6
 
 
 @click.command()
@@ -37,7 +41,8 @@ def show(item: str | None, state: Path, html: Path | None, as_json: bool) -> Non
             raise click.UsageError("Name the item whose certificate is wanted.")
         _list(rows, as_json=as_json)
         return
-    row = next((row for row in reversed(rows) if row.event.item in (item, f"pump {item}")), None)
+    names = _found_names(item, {row.event.item for row in rows})
+    row = next((row for row in reversed(rows) if row.event.item in names), None)
     if row is None:
         known = ", ".join(sorted({row.event.item for row in rows})) or "none"
         from controller.settings.faults import plain
@@ -45,6 +50,25 @@ def show(item: str | None, state: Path, html: Path | None, as_json: bool) -> Non
         message = f'No calibration of "{plain(item)}" is on record; on record: {plain(known)}.'
         raise click.BadParameter(message, param_hint="'ITEM'")
     _show(row.event, html, as_json=as_json)
+
+
+def value_words(event: Calibration) -> str:
+    """Write what was found with its doubt, to two digits of that, never with an exponent."""
+    value, doubt, unit = event.value, event.uncertainty, event.unit
+    if unit == "slope share":
+        value, doubt, unit = 100.0 * value, 100.0 * doubt, "% of the full slope"
+    decimals = max(0, 1 - math.floor(math.log10(doubt))) if doubt > 0.0 else PLAIN_DECIMALS
+    return f"{value:.{decimals}f} ± {doubt:.{decimals}f} {unit}".rstrip()
+
+
+def _found_names(item: str, names: Collection[str]) -> tuple[str, ...]:
+    """Give the name a person means: as it is, a pump's, or the shortest that holds these words."""
+    for name in (item, f"pump {item}"):
+        if name in names:
+            return (name,)
+    words = item.lower().split()
+    holding = [name for name in names if words and set(words) <= set(name.lower().split())]
+    return tuple(sorted(holding, key=lambda name: (len(name), name))[:1])
 
 
 def _show(event: Calibration, html: Path | None, *, as_json: bool) -> None:
@@ -66,8 +90,7 @@ def _show(event: Calibration, html: Path | None, *, as_json: bool) -> None:
         from controller.settings.faults import plain
 
         word = "passed" if event.passed else "NOT PASSED"
-        value = f"{event.value:.5g} ± {event.uncertainty:.2g} {event.unit}"
-        click.echo(plain(f"{event.item}: {value}, {word}, by {event.by}"))
+        click.echo(plain(f"{event.item}: {value_words(event)}, {word}, by {event.by}"))
 
 
 def _certificate(event: Calibration) -> dict[str, Any]:
@@ -94,7 +117,7 @@ def _list(rows: tuple[Row[Calibration], ...], *, as_json: bool) -> None:
             row.event.item,
             date_and_time(row.wall),
             row.event.by,
-            f"{row.event.value:.5g} ± {row.event.uncertainty:.2g} {row.event.unit}",
+            value_words(row.event),
             "passed" if row.event.passed else "not passed",
         )
         for row in rows
