@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from controller.plan.steps import Plan, Purpose, StepKind
-from controller.record.batch_record import BatchRecord, DoseRecord
+from controller.record.batch_record import BatchRecord
 from controller.record.events import AlarmState
 from controller.run.interlock_table import ROW_OF
 from controller.run.sequence import RunState
@@ -115,7 +115,7 @@ class NightOutcome:
             AdditionOutcome(
                 planned.input,
                 planned.ml,
-                sum(dose.result.event.ml for dose in self._doses(planned.input) if dose.result),
+                sum(self._recorded_ml(planned.input)),
                 self.added_ml(planned.input),
             )
             for planned in self.plan.additions
@@ -162,13 +162,10 @@ class NightOutcome:
             "wall_s": round(self.wall_s, 3),
         }
 
-    def _doses(self, name: str) -> tuple[DoseRecord, ...]:
-        """Give the doses of a planned addition, trims of the same input left out."""
-        return tuple(
-            dose
-            for dose in self.record.doses
-            if dose.intent.event.input == name and dose.intent.event.purpose == Purpose.ADDITION.value
-        )
+    def _recorded_ml(self, name: str) -> tuple[float, ...]:
+        """Give the latest word on each dose of a planned addition, mL; trims of the same input left out."""
+        doses = (dose for dose in self.record.doses if dose.intent.event.purpose == Purpose.ADDITION.value)
+        return tuple(word.ml for dose in doses if (word := dose.of(name)) is not None)
 
     def _ph(self) -> dict[str, object]:
         """Give the judged readings up to the release; `rebound` is what the wait for CO2 changed."""

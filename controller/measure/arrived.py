@@ -48,13 +48,17 @@ class StillLevel:
 
 @dataclass(frozen=True, slots=True)
 class Moved:
-    """What one motion of a pump claims, mL, and its expanded uncertainty (k = 2). `weighed`: by a scale."""
+    """What one motion of a pump claims, mL, and its expanded uncertainty (k = 2).
+
+    `weighed`: by a scale. `dose_id` is its name in the record.
+    """
 
     name: str
     pump: str
     ml: float
     expanded_ml: float
     weighed: bool = False
+    dose_id: int = 0
 
 
 @dataclass(frozen=True, slots=True)

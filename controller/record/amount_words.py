@@ -9,7 +9,8 @@ from controller.record.words import millilitres
 
 HOW_KNOWN = (
     "Weighed amounts are what the scale under the bottle lost, by the density in inputs.toml. Counted ones "
-    "are motor counts times the millilitres of one count, and nothing else has seen them. ± is the expanded "
+    "are motor counts times the millilitres of one count, and nothing else has seen them. Those by level "
+    "were counted, and the level of the tank has shown otherwise. ± is the expanded "
     "uncertainty (k = 2); an amount is called off target beyond it and "
     f"{OFF_TARGET_SHARE * 100:.0f} % of the target."
 )

@@ -11,6 +11,7 @@ from enum import Enum
 
 from controller.record.batch_record import BatchRecord, DoseRecord
 from controller.record.events import DoseOutcome, DosePurpose
+from controller.record.last_word import Believed
 from controller.record.recorded_plan import plan_lines
 
 OFF_TARGET_SHARE = 0.05
@@ -104,24 +105,28 @@ def _beside_the_plan(record: BatchRecord, purpose: DosePurpose) -> tuple[Amount,
 
 
 def _unplanned(name: str, doses: Sequence[DoseRecord]) -> _Planned:
-    """Give a line for what no plan told of: it was meant as the doses meant it."""
-    meant_ml = sum(dose.intent.event.target_ml for dose in doses)
+    """Give a line for what no plan told of: it was meant as the doses meant it, and by mistake not at all."""
+    meant_ml = sum(dose.intent.event.target_ml for dose in doses if dose.intent.event.input == name)
     words = name.replace("_", " ")
     return _Planned(words[:1].upper() + words[1:], "", meant_ml)
 
 
 def _by_input(record: BatchRecord, purpose: DosePurpose) -> dict[str, list[DoseRecord]]:
+    """Give the doses of each input; one that also moved another input stands with both."""
     found: dict[str, list[DoseRecord]] = {}
     for dose in record.doses:
         if dose.intent.event.purpose == purpose:
-            found.setdefault(dose.intent.event.input, []).append(dose)
+            moved = (word.input for word in dose.believed)
+            for name in dict.fromkeys((dose.intent.event.input, *moved)):
+                found.setdefault(name, []).append(dose)
     return found
 
 
 def _amount(name: str, planned: _Planned, doses: Sequence[DoseRecord]) -> Amount:
-    results = [dose.result.event for dose in doses if dose.result is not None]
-    ml = sum(result.ml for result in results)
-    uncertainty_ml = sum(result.uncertainty_ml for result in results)
+    words = [dose.of(name) for dose in doses]
+    known = [word for word in words if word is not None]
+    ml = sum(word.ml for word in known)
+    uncertainty_ml = sum(word.uncertainty_ml for word in known)
     return Amount(
         input=name,
         title=planned.title,
@@ -129,20 +134,20 @@ def _amount(name: str, planned: _Planned, doses: Sequence[DoseRecord]) -> Amount
         target_ml=planned.ml,
         ml=ml,
         uncertainty_ml=uncertainty_ml,
-        outcome=_outcome(doses, planned.ml, ml, uncertainty_ml),
-        reason="; ".join(dict.fromkeys(result.reason for result in results if result.reason)),
-        by=" and ".join(sorted({result.basis for result in results}, reverse=True)),
+        outcome=_outcome(words, planned.ml, ml, uncertainty_ml),
+        reason="; ".join(dict.fromkeys(word.reason for word in known if word.reason)),
+        by=" and ".join(sorted({word.basis for word in known}, reverse=True)),
     )
 
 
-def _outcome(doses: Sequence[DoseRecord], target_ml: float, ml: float, uncertainty_ml: float) -> Outcome:
-    said = {DoseOutcome.UNPROVEN if dose.result is None else dose.result.event.outcome for dose in doses}
-    if not doses:
+def _outcome(words: Sequence[Believed | None], target_ml: float, ml: float, uncertainty_ml: float) -> Outcome:
+    said = {DoseOutcome.UNPROVEN if word is None else word.outcome for word in words}
+    if not words:
         return Outcome.NOT_DOSED if target_ml else Outcome.AS_PLANNED
     if DoseOutcome.UNPROVEN in said:
         return Outcome.UNPROVEN
     allowed_ml = max(uncertainty_ml, OFF_TARGET_SHARE * target_ml)
-    made_good = len(doses) > 1 and ml >= target_ml - OFF_TARGET_SHARE * target_ml
+    made_good = len(words) > 1 and ml >= target_ml - OFF_TARGET_SHARE * target_ml
     if DoseOutcome.SHORT in said and not made_good:
         return Outcome.SHORT
     if not said <= {DoseOutcome.DONE, DoseOutcome.SHORT}:

@@ -19,6 +19,7 @@ from controller.record.events import (
     BatchEnded,
     BatchStarted,
     Decision,
+    DoseAmended,
     DoseIntent,
     DoseResult,
     OperatorAct,
@@ -28,6 +29,7 @@ from controller.record.events import (
     StepStarted,
 )
 from controller.record.fault import RecordFault
+from controller.record.last_word import Believed, last_words
 from controller.record.rows import E, E_co, Row
 from controller.record.tables import TABLE_OF
 from controller.record.view import JournalView
@@ -61,10 +63,29 @@ class StepRecord:
 
 @dataclass(frozen=True, slots=True)
 class DoseRecord:
-    """One dose: what was about to be moved, and what was. `result` None means that nobody knows."""
+    """One dose: what was about to be moved, and what was. `result` None means that nobody knows.
+
+    `amended` is what was seen of it later; amounts are taken from `believed`, never from `result` alone.
+    """
 
     intent: Timed[DoseIntent]
     result: Timed[DoseResult] | None
+    amended: tuple[Timed[DoseAmended], ...] = ()
+
+    @property
+    def believed(self) -> tuple[Believed, ...]:
+        """Give the latest word on each input that it moved, its own first; empty when nobody knows."""
+        result = None if self.result is None else self.result.event
+        return last_words(self.intent.event, result, (later.event for later in self.amended))
+
+    def of(self, name: str) -> Believed | None:
+        """Give the latest word on what it moved of one input."""
+        return next((word for word in self.believed if word.input == name), None)
+
+    @property
+    def own(self) -> Believed | None:
+        """Give the latest word on the input that it was meant for."""
+        return self.of(self.intent.event.input)
 
 
 @dataclass(frozen=True, slots=True)
@@ -244,8 +265,15 @@ def _doses(events: tuple[Timed[AnyEvent], ...]) -> tuple[DoseRecord, ...]:
     results: dict[int, list[Timed[DoseResult]]] = {}
     for result in of_kind(events, DoseResult):
         results.setdefault(result.event.dose_id, []).append(result)
+    amended: dict[int, list[Timed[DoseAmended]]] = {}
+    for later in of_kind(events, DoseAmended):
+        amended.setdefault(later.event.dose_id, []).append(later)
     return tuple(
-        DoseRecord(intent, _first_after(intent.row.seq, results.get(intent.event.dose_id, [])))
+        DoseRecord(
+            intent,
+            _first_after(intent.row.seq, results.get(intent.event.dose_id, [])),
+            tuple(later for later in amended.get(intent.event.dose_id, []) if later.row.seq > intent.row.seq),
+        )
         for intent in of_kind(events, DoseIntent)
     )
 

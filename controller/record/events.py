@@ -52,10 +52,11 @@ class DoseOutcome(StrEnum):
 
 
 class Basis(StrEnum):
-    """By what an amount is known: motor counts, or the scale under the bottle."""
+    """By what an amount is known: motor counts, the scale under the bottle, or the level of the tank."""
 
     COUNTED = "counted"
     WEIGHED = "weighed"
+    LEVEL = "by level"
 
 
 class AlarmState(StrEnum):
@@ -170,6 +171,26 @@ class DoseResult:
 
 
 @dataclass(frozen=True, slots=True)
+class DoseAmended:
+    """What is believed of an earlier dose since more was seen; on disk before the next step.
+
+    What was written of the dose stays. Of several words on one dose and one input the last counts. `input` is
+    that of the dose; another one where the dose also moved that, by mistake: its amount then adds to what was
+    dosed of it. `outcome` is a `DoseOutcome`, `basis` a `Basis`, `reason` what was seen.
+    """
+
+    batch: int
+    number: int
+    dose_id: int
+    input: str
+    outcome: str
+    ml: float
+    uncertainty_ml: float
+    basis: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
 class Weighing:
     """What one dose took from the scale under its bottle. `ml` by the density in inputs.toml."""
 
@@ -275,6 +296,7 @@ AnyEvent = (
     | StepEnded
     | DoseIntent
     | DoseResult
+    | DoseAmended
     | Weighing
     | Reading
     | AlarmChange

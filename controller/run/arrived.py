@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 
 from controller.measure.arrived import DECIDE, Arrival, LevelWindow, Moved, StillLevel, Verdict, judge
+from controller.measure.level_corrections import Corrected, corrected
 from controller.run.situation import Cause, Trouble
 
 CALM_S = 3.0
@@ -57,10 +58,13 @@ class Arrivals:
     """What was moved since two looks: since the last one, and since the first one that still compares.
 
     `foams`: something in the tank does. `anew`: something was told, so that the next look only begins again.
+    `corrections` are what the last comparison left of the amounts that it disproved, for `missing_ml` in all.
     """
 
     foams: bool = False
     anew: bool = False
+    corrections: tuple[Corrected, ...] = ()
+    missing_ml: float = 0.0
     _first: StillLevel | None = None
     _last: StillLevel | None = None
     _moved: list[Moved] = field(default_factory=list)
@@ -98,6 +102,7 @@ class Arrivals:
         Give what to tell, if anything, and a note for the record. What has been told is not told again: the
         next look begins anew. A look that gave nothing leaves everything to the one after it.
         """
+        self.corrections = ()
         if level is None or self._first is None or self._last is None:
             return None, ""
         found = [(self._last, tuple(self._since_last))]
@@ -111,9 +116,13 @@ class Arrivals:
             if moved:
                 notes.append(_note(arrival))
             if arrival.verdict in _CAUSE:
+                cause = _cause(arrival)
+                # A tank that loses more than was moved says nothing of what came into it.
+                self.corrections = () if cause is Cause.LEVEL_FALLS else corrected(arrival, moved)
+                self.missing_ml = arrival.missing_l * 1000.0
                 self.begin(None)
                 self.anew = True
-                return Trouble(_cause(arrival), _words(arrival, moved)), _note(arrival)
+                return Trouble(cause, _words(arrival, moved)), _note(arrival)
         return None, "; ".join(notes)
 
 

@@ -80,8 +80,8 @@ def _answer(
 
     Of a slow-dissolving input the last reading before the next dose or wait for CO2 counts.
     """
-    result = dose.result
-    if result is None or result.event.outcome == DoseOutcome.UNPROVEN:
+    result, believed = dose.result, dose.own
+    if result is None or believed is None or believed.outcome == DoseOutcome.UNPROVEN:
         return None
     until_s = _next_disturbance_s(record, result.t_s)
     before = [reading.event for reading in record.accepted if reading.t_s <= dose.intent.t_s]
@@ -91,7 +91,7 @@ def _answer(
     ph_before, ph_after, level_l = before[-1].ph, after[-1 if slow else 0].ph, after[0].level_l
     if ph_before is None or ph_after is None or not level_l:
         return None
-    return Titration(way, result.event.ml / level_l, ph_before, ph_after, given_ml_l)
+    return Titration(way, believed.ml / level_l, ph_before, ph_after, given_ml_l)
 
 
 def _next_disturbance_s(record: BatchRecord, from_s: float) -> float:

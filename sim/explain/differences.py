@@ -125,7 +125,7 @@ def doses(
             dose.intent.event.purpose,
             dose.intent.t_s,
             dose.intent.event.target_ml,
-            None if dose.result is None else dose.result.event.ml,
+            None if dose.own is None else dose.own.ml,
             ml_by_dose.get(dose.intent.event.dose_id, 0.0),
             solids_share_by_dose.get(dose.intent.event.dose_id),
         )

@@ -14,6 +14,7 @@ from controller.record.events import (
     BatchStarted,
     Calibration,
     Decision,
+    DoseAmended,
     DoseIntent,
     DoseResult,
     OperatorAct,
@@ -67,6 +68,8 @@ class Night:
             yield from self._dose(f"Dose {words.lower()}", name, "addition", ml)
             yield from self._dose("Rinse the line", "water", "rinse", 120.0)
             yield from self._step("mix", f"Mix {words.lower()}", 300)
+        again = ("water", "done", 120.0, 2.4, "counted", "the rinse was counted again by hand")
+        yield self.now_s, DoseAmended(self.batch, self.number, self.dose_id, *again)
         yield from self._step("fill", "Top up to 180 L", 200, to_l=self.final_l)
         yield from self._step("settle", "Settle", 300)
         yield from self._measure(7.12)

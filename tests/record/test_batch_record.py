@@ -13,6 +13,7 @@ from controller.record.batch_record import list_batches, read_batch
 from controller.record.events import (
     BatchEnded,
     BatchStarted,
+    DoseAmended,
     DoseIntent,
     DosePurpose,
     DoseResult,
@@ -195,6 +196,48 @@ def test_of_two_doses_of_one_input_the_worse_counts(path):
     fish = additions(written(path, puts))[0]
     assert fish.outcome is Outcome.UNPROVEN
     assert fish.ml == pytest.approx(355.9 + 237.8, abs=0.1)
+
+
+def amended(*words):
+    """A night whose second dose, 237.8 mL of gypsum slurry, is taken back once or more at its end."""
+    puts = list(Night(1, 10.0).events())
+    later = [(puts[-1][0], DoseAmended(1, 9, 103, *word)) for word in words]
+    return [*puts[:-2], *later, *puts[-2:]]
+
+
+def test_the_last_word_on_a_dose_is_what_its_amount_is_and_what_was_written_stays(path):
+    first = ("gypsum_slurry", "short", 60.0, 30.0, "by level", "seen once")
+    last = ("gypsum_slurry", "short", 0.0, 65.0, "by level", "the level shows 230 mL less than was moved")
+    record = written(path, amended(first, last))
+    gypsum = additions(record)[1]
+    assert (gypsum.ml, gypsum.uncertainty_ml, gypsum.by) == (0.0, 65.0, "by level")
+    assert (gypsum.outcome, gypsum.reason) == (Outcome.SHORT, last[-1])
+    (dose,) = [dose for dose in record.doses if dose.intent.event.dose_id == 103]
+    assert dose.result.event.ml == pytest.approx(237.8)
+    assert [later.event.ml for later in dose.amended] == [60.0, 0.0]
+    assert f"Gypsum slurry is short: {last[-1]}." in verdict(record).doubts
+    page = report_html(record)
+    assert "± 65.0 mL, by level" in page
+    assert f"short: {last[-1]}" in page
+    assert record.chain.faults == ()
+
+
+def test_what_a_dose_drew_by_mistake_adds_to_the_input_that_it_was(path):
+    own = ("gypsum_slurry", "short", 0.0, 5.0, "weighed", "another bottle lost the weight")
+    other = ("humic_extract", "unproven", 200.0, 20.0, "weighed", "drawn for gypsum slurry")
+    _, gypsum, humic, _ = additions(written(path, amended(own, other)))
+    assert (gypsum.ml, gypsum.outcome) == (0.0, Outcome.SHORT)
+    assert (humic.ml, humic.target_ml) == (pytest.approx(290.0), 90.0)
+    assert (humic.outcome, humic.reason) == (Outcome.UNPROVEN, "drawn for gypsum slurry")
+    assert humic.uncertainty_ml == pytest.approx(20.0 + 0.02 * 90.0)
+
+
+def test_an_input_that_nobody_planned_and_a_dose_drew_by_mistake_has_a_line_with_no_target(path):
+    other = ("limestone", "unproven", 200.0, 20.0, "weighed", "drawn for gypsum slurry")
+    found = additions(written(path, amended(other)))
+    assert [(amount.input, amount.target_ml, amount.ml) for amount in found[4:]] == [
+        ("limestone", 0.0, 200.0)
+    ]
 
 
 def test_a_shortfall_is_told_with_its_reason(path):

@@ -74,9 +74,9 @@ class Ended:
         """What the record says of each input, rinses apart."""
         ml: dict[str, float] = {}
         for dose in self.record.doses:
-            if dose.result is not None and dose.intent.event.purpose != "rinse":
-                name = dose.intent.event.input
-                ml[name] = ml.get(name, 0.0) + dose.result.event.ml
+            for word in dose.believed:
+                if dose.intent.event.purpose != "rinse":
+                    ml[word.input] = ml.get(word.input, 0.0) + word.ml
         return ml
 
     @property

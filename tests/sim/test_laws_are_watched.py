@@ -10,7 +10,7 @@ import pytest
 from pytest_mock import MockerFixture
 
 from controller.plan.steps import StepKind
-from controller.record.events import DoseIntent, DoseResult
+from controller.record.events import DoseAmended, DoseIntent, DoseResult
 from controller.run.request import Request
 from controller.settings.values import Site
 from firmware_bridge.firmware.guard import Guard
@@ -247,6 +247,27 @@ def test_what_the_record_says_is_added_up_by_input_without_rinses() -> None:
     for dose_id, purpose, name in ((1, "addition", "kelp"), (2, "rinse", "rinse"), (3, "trim", "kelp")):
         ledger.put(0.0, DoseIntent(1, 1, dose_id, purpose, name, "pump", 50.0, 500, 0.1, 60.0, 7))
         ledger.put(1.0, DoseResult(1, 1, dose_id, "done", 490, 49.0, 0.5, ""))
-    assert ledger.by_input == {"kelp": Told(ml=98.0, doubt_ml=1.0, trims_ml=50.0, dose_ids=[1, 3])}
+    assert ledger.by_input == {"kelp": Told(ml=98.0, doubt_ml=1.0, trims_ml=49.0, dose_ids=[1, 3])}
     ledger.put(2.0, DoseResult(1, 1, 3, "unproven", 0, 0.0, 0.0, "cut off"))
     assert ledger.by_input["kelp"].unproven
+
+
+def test_a_trim_that_was_ended_early_is_wanted_by_what_came_and_an_addition_by_its_plan() -> None:
+    ledger = ToldDoses(Nowhere())
+    ledger.put(0.0, DoseIntent(1, 1, 1, "trim", "citric", "pump", 50.0, 500, 0.1, 60.0, 7))
+    assert ledger.by_input["citric"].trims_ml == 50.0
+    ledger.put(1.0, DoseResult(1, 1, 1, "short", 300, 30.0, 0.5, "bottle empty"))
+    assert (ledger.by_input["citric"].ml, ledger.by_input["citric"].trims_ml) == (30.0, 30.0)
+
+
+def test_the_last_word_on_a_dose_counts_and_what_it_drew_by_mistake_adds_to_that_input() -> None:
+    ledger = ToldDoses(Nowhere())
+    ledger.put(0.0, DoseIntent(1, 1, 1, "addition", "kelp", "pump", 50.0, 500, 0.1, 60.0, 7))
+    ledger.put(1.0, DoseResult(1, 1, 1, "done", 500, 50.0, 0.5, ""))
+    assert not ledger.by_input["kelp"].unproven
+    ledger.put(2.0, DoseAmended(1, 2, 1, "kelp", "short", 20.0, 5.0, "by level", "seen"))
+    ledger.put(3.0, DoseAmended(1, 2, 1, "kelp", "short", 0.0, 4.0, "weighed", "seen again"))
+    ledger.put(3.0, DoseAmended(1, 2, 1, "gypsum", "unproven", 48.0, 3.0, "weighed", "seen again"))
+    kelp, gypsum = ledger.by_input["kelp"], ledger.by_input["gypsum"]
+    assert (kelp.ml, kelp.doubt_ml, kelp.dose_ids, kelp.unproven) == (0.0, 4.0, [1], True)
+    assert (gypsum.ml, gypsum.doubt_ml, gypsum.dose_ids, gypsum.unproven) == (48.0, 3.0, [], True)

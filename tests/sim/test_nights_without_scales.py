@@ -70,6 +70,20 @@ def missing_ml(night: Ended) -> float:
     return float(found[1])
 
 
+def told_true(night: Ended) -> None:
+    """Hold what the record says last to what the pumps moved: of every dose, and of rinses it took back."""
+    taken_back = [dose for dose in night.record.doses if dose.amended]
+    assert taken_back
+    assert all(dose.own is not None and dose.own.basis == "by level" for dose in taken_back)
+    for dose in night.record.doses:
+        if dose.intent.event.purpose == "rinse" and not dose.amended:
+            continue
+        believed, dose_id = dose.own, dose.intent.event.dose_id
+        assert believed is not None
+        off_ml = abs(night.rig.pins.ml_by_dose.get(dose_id, 0.0) - believed.ml)
+        assert off_ml <= believed.uncertainty_ml + 1.0, believed
+
+
 @pytest.mark.parametrize(("fault", "lost_ml"), TOLD)
 def test_a_large_dose_that_does_not_come_is_told_by_the_level(
     bare_site: Site, tmp_path: Path, fault: str, lost_ml: float
@@ -81,6 +95,7 @@ def test_a_large_dose_that_does_not_come_is_told_by_the_level(
     assert missing_ml(night) == pytest.approx(lost_ml, abs=130)
     doses = [dose.intent.event.input for dose in night.record.doses]
     assert [name for name in doses if name != "rinse water"][-1] == fault.partition(":")[2]
+    told_true(night)
 
 
 def test_a_rinse_that_never_comes_is_told_by_the_level(bare_site: Site, tmp_path: Path) -> None:
@@ -88,6 +103,7 @@ def test_a_rinse_that_never_comes_is_told_by_the_level(bare_site: Site, tmp_path
     assert (night.held, night.released) == (True, False)
     assert night.raised[0][0] == Cause.DOSE_MISSING.value
     assert "rinse water" in night.record.alarms[0].event.text
+    told_true(night)
 
 
 def test_several_weak_pumps_show_in_the_sum_though_none_shows_alone(bare_site: Site, tmp_path: Path) -> None:
@@ -97,6 +113,7 @@ def test_several_weak_pumps_show_in_the_sum_though_none_shows_alone(bare_site: S
     text = night.record.alarms[0].event.text
     assert all(fault.partition(":")[2] in text for fault in WEAK)
     assert missing_ml(night) == pytest.approx(400, abs=150)
+    told_true(night)
 
 
 @pytest.mark.parametrize(("fault", "share", "why"), NOT_TOLD)

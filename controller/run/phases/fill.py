@@ -14,6 +14,7 @@ from dataclasses import replace
 from controller.measure.level import litres_per_mm
 from controller.plan.counted_only import heel_foam_l
 from controller.plan.steps import Fill
+from controller.run.amending import amended_on_disk, held_against_level
 from controller.run.arrived import StillLook
 from controller.run.phases.phase import PlainPhase, Turn, View
 from controller.run.request import FillCommand, Request
@@ -21,6 +22,7 @@ from controller.run.situation import Cause, Trouble
 
 CALM_S = 4.0
 LOOK_S = 2.0
+ASK_AGAIN_S = 0.05
 SMOOTHING_S = 20.0
 DRIP_S = 4.0
 RUN_OUT_S = 6.0
@@ -81,7 +83,7 @@ class FillPhase(PlainPhase):
         look, wake_s = self._still(view)
         if arrivals.follows and not look.over:
             return Turn(wake_s=wake_s)
-        trouble, self._note = arrivals.compare(look.level, whole=True)
+        trouble, self._note = held_against_level(view, look.level, whole=True)
         # What comes in now is water: the next look is that of the settled tank.
         arrivals.begin(None)
         self._counted, self._look = True, None
@@ -106,6 +108,8 @@ class FillPhase(PlainPhase):
         return self._fill(view, level_l) if self._counted else self._count(view)
 
     def _fill(self, view: View, level_l: float) -> Turn:
+        if not amended_on_disk(view):
+            return Turn(wake_s=view.now_s + ASK_AGAIN_S)
         missing_l = self._step.to_l - view.site.rig.fill.pipe_ml / 1000 - level_l
         if missing_l <= 0:
             self._closed_s = view.now_s

@@ -9,11 +9,13 @@ from __future__ import annotations
 from controller.measure.level import litres_per_mm
 from controller.plan.counted_only import shown_from_ml
 from controller.plan.steps import Mix
+from controller.run.amending import amended_on_disk, held_against_level
 from controller.run.arrived import StillLook
 from controller.run.phases.phase import PlainPhase, Turn, View
 from controller.run.request import Request
 
 LOOK_S = 5.0
+ASK_AGAIN_S = 0.05
 
 
 class MixPhase(PlainPhase):
@@ -40,7 +42,7 @@ class MixPhase(PlainPhase):
         request = Request(stir=True, air=step.air, agitators=agitators)
         until_agitate_s = left_s - step.agitate_s if step.next_agitator and not agitate else left_s
         wake_s = view.now_s + min(LOOK_S, max(0.05, until_agitate_s))
-        return Turn(request, wake_s=wake_s, done=left_s <= 1e-6)
+        return Turn(request, wake_s=wake_s, done=left_s <= 1e-6 and amended_on_disk(view))
 
     def _tells(self, view: View) -> bool:
         """Say whether a look is worth its time: a large dose that was only counted, or foam comes next.
@@ -66,8 +68,10 @@ class MixPhase(PlainPhase):
             return Turn(off, wake_s=wake_s)
         arrivals, after = view.memory.arrivals, self._step.next_input
         if not arrivals.follows:
+            if not amended_on_disk(view):
+                return Turn(off, wake_s=view.now_s + ASK_AGAIN_S)
             arrivals.begin(self._look.level)
             return Turn(off, wake_s=view.now_s, done=True)
         foam_next = after is not None and view.site.inputs[after].foams
-        trouble, note = arrivals.compare(self._look.level, whole=foam_next)
+        trouble, note = held_against_level(view, self._look.level, whole=foam_next)
         return Turn(off, wake_s=view.now_s, done=trouble is None, note=note, trouble=trouble)

@@ -55,7 +55,8 @@ class Memory:
     `asked_ml` is what was asked of each pump tonight; `refilled` are the inputs whose bottle a person was
     sent to. `tubes` are the running estimates by pump, `weighed_in` the step that last taught each;
     `told` is what is told once a night, and of what;
-    `stood_g` is what stood on each scale when it was last seen at rest; `arrivals` follow the level.
+    `stood_g` is what stood on each scale when it was last seen at rest; `arrivals` follow the level;
+    `amending` are the tickets of amounts that were taken back and are perhaps not on disk yet.
     """
 
     batch: int
@@ -79,6 +80,7 @@ class Memory:
     told: set[tuple[Cause, str]] = field(default_factory=set)
     stood_g: dict[str, float] = field(default_factory=dict)
     arrivals: Arrivals = field(default_factory=Arrivals)
+    amending: list[int] = field(default_factory=list)
     released: bool = False
     released_at_s: float | None = None
 

@@ -8,11 +8,13 @@ from __future__ import annotations
 from controller.measure.arrived import StillLevel
 from controller.measure.level import litres_per_mm
 from controller.plan.steps import Settle
+from controller.run.amending import amended_on_disk, held_against_level
 from controller.run.arrived import EVERY_S, LOOKS, StillLook, sunk
 from controller.run.phases.phase import PlainPhase, Turn, View
 from controller.run.phases.settling import note_settling
 
 LOOK_S = 10.0
+ASK_AGAIN_S = 0.05
 TAKES_S = (LOOKS + 1) * EVERY_S
 
 
@@ -54,9 +56,11 @@ class SettlePhase(PlainPhase):
     def _over(self, view: View) -> Turn:
         arrivals, level = view.memory.arrivals, self._level(view)
         if not arrivals.follows:
+            if not amended_on_disk(view):
+                return Turn(wake_s=view.now_s + ASK_AGAIN_S)
             arrivals.begin(level)
             return Turn(wake_s=view.now_s, done=True)
-        trouble, note = arrivals.compare(level, whole=True)
+        trouble, note = held_against_level(view, level, whole=True)
         return Turn(wake_s=view.now_s, done=trouble is None, note=note, trouble=trouble)
 
     def _level(self, view: View) -> StillLevel | None:
