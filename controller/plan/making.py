@@ -24,7 +24,16 @@ from controller.plan.steps import (
     Trim,
 )
 from controller.plan.stock import is_agitated
-from controller.plan.times import dose_rate_ml_min, fill_s, give_up_s, pumped_s, rinse_s
+from controller.plan.times import (
+    LOOK_S,
+    dose_rate_ml_min,
+    fill_s,
+    fill_waits_s,
+    give_up_s,
+    pumped_s,
+    rinse_s,
+    weighings_s,
+)
 from controller.plan.words import plain_ml
 from controller.settings.values import ChlorineMethod, Input, Recipe, Site
 
@@ -34,7 +43,7 @@ def fill_step(site: Site, from_l: float, to_l: float, *, top_up: bool) -> Fill:
     return Fill(
         kind=StepKind.FILL,
         title=f"{'Top up' if top_up else 'Fill'} to {to_l:.1f} L",
-        expected_s=fill_s(site, to_l - from_l),
+        expected_s=fill_s(site, to_l - from_l) + fill_waits_s(top_up=top_up),
         from_l=from_l,
         to_l=to_l,
         top_up=top_up,
@@ -78,12 +87,13 @@ def agitate_steps(liquid: Input, had_s: float) -> tuple[Agitate, ...]:
 
 def dose_step(site: Site, liquid: Input, ml: float, purpose: Purpose) -> Dose:
     """Return one dose at the fastest rate allowed."""
-    rate_ml_min = dose_rate_ml_min(site, liquid, site.rig.pumps[liquid.pump])
+    pump = site.rig.pumps[liquid.pump]
+    rate_ml_min = dose_rate_ml_min(site, liquid, pump)
     verb = "Trim pH with" if purpose is Purpose.TRIM else "Dose"
     return Dose(
         kind=StepKind.DOSE,
         title=f"{verb} {ml:.1f} mL of {liquid.title}",
-        expected_s=pumped_s(ml, rate_ml_min),
+        expected_s=pumped_s(ml, rate_ml_min) + weighings_s(site, pump),
         input=liquid.name,
         pump=liquid.pump,
         agitator=liquid.agitator,
@@ -96,11 +106,12 @@ def dose_step(site: Site, liquid: Input, ml: float, purpose: Purpose) -> Dose:
 def rinse_step(site: Site, after_input: str, times: int) -> Rinse:
     """Return the rinses of the manifold behind one dose."""
     manifold = site.rig.manifold
-    rate_ml_min = site.rig.pumps[manifold.rinse_pump].max_ml_min
+    pump = site.rig.pumps[manifold.rinse_pump]
+    rate_ml_min = pump.max_ml_min
     return Rinse(
         kind=StepKind.RINSE,
         title=f"Rinse the line {times} x {plain_ml(manifold.rinse_ml)}",
-        expected_s=rinse_s(times, manifold.rinse_ml, rate_ml_min),
+        expected_s=rinse_s(times, manifold.rinse_ml, rate_ml_min) + weighings_s(site, pump),
         after_input=after_input,
         pump=manifold.rinse_pump,
         times=times,
@@ -109,13 +120,18 @@ def rinse_step(site: Site, after_input: str, times: int) -> Rinse:
     )
 
 
-def addition_mix(site: Site, addition: PlannedAddition, after: PlannedAddition | None, *, air: bool) -> Mix:
-    """Return the mix behind one addition; the bottle of the next is agitated at its end."""
+def addition_mix(
+    site: Site, addition: PlannedAddition, after: PlannedAddition | None, *, air: bool, looks: bool = False
+) -> Mix:
+    """Return the mix behind one addition; the bottle of the next is agitated at its end.
+
+    `looks`: the level of the still tank is looked at after it.
+    """
     agitates = after is not None and after.agitate_s > 0
     return Mix(
         kind=StepKind.MIX,
         title=f"Mix {addition.title} in",
-        expected_s=addition.mix_s,
+        expected_s=addition.mix_s + (LOOK_S if looks else 0.0),
         mix_s=addition.mix_s,
         air=air,
         next_input=after.input if after is not None else None,

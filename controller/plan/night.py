@@ -6,6 +6,7 @@ Only the order lives here; every amount and time has been worked out before.
 from __future__ import annotations
 
 from controller.plan.air import air_allowed
+from controller.plan.counted_only import shown_from_ml
 from controller.plan.making import (
     addition_mix,
     agitate_steps,
@@ -60,13 +61,32 @@ def _addition_steps(
         liquid = site.inputs[addition.input]
         in_tank = (*in_tank, liquid)
         after = additions[place + 1] if place + 1 < len(additions) else None
-        mix = addition_mix(site, addition, after, air=air_allowed(site, in_tank, heel_l))
+        mix = addition_mix(
+            site,
+            addition,
+            after,
+            air=air_allowed(site, in_tank, heel_l),
+            looks=_looked_at(site, addition, after, in_tank),
+        )
         steps += agitate_steps(liquid, agitated_s)
         steps.append(dose_step(site, liquid, addition.ml, Purpose.ADDITION))
         steps.append(rinse_step(site, addition.input, addition.rinses))
         steps.append(mix)
         agitated_s = mix.agitate_s
     return tuple(steps)
+
+
+def _looked_at(
+    site: Site, addition: PlannedAddition, after: PlannedAddition | None, in_tank: tuple[Input, ...]
+) -> bool:
+    """Tell whether the level is looked at between two additions: foam comes next, or much was only counted.
+
+    Not once something foams; after the last one the top-up or the settling looks anyway.
+    """
+    if after is None or any(liquid.foams for liquid in in_tank):
+        return False
+    weighed = site.rig.pumps[site.inputs[addition.input].pump].scale is not None
+    return site.inputs[after.input].foams or (not weighed and addition.ml >= shown_from_ml(site))
 
 
 def _trim(site: Site, recipe: Recipe, *, before_rebound: bool = False) -> Trim:

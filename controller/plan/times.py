@@ -3,7 +3,8 @@
 The floor is the shortest time in which the same batch can be mixed, measured and found good:
 fill and top-up at rated flow + every pumped volume at its fastest allowed rate + mixing + one settle
 + one stable reading.
-Waits that a site adds (rest, agitation, rebound, pauses) are in the duration and not in the floor.
+Waits that a site adds (rest, agitation, rebound, pauses, weighings, looks at the level) are in the duration
+and not in the floor.
 """
 
 from __future__ import annotations
@@ -28,6 +29,15 @@ from controller.settings.values import Input, Pump, Site, TrimPolicy
 CHECK_S = 5.0
 # Between two rinses the line drains to the stir loop before the next water comes.
 RINSE_PAUSE_S = 2.0
+# Motor and agitator come to rest for 1 s, then five samples 1 s apart: before a motion and after it.
+WEIGHINGS_S = 2 * (1.0 + 4 * 1.0)
+# Sixteen readings of the level, 0.4 s apart; stir and air are off for 3 s before them.
+LEVEL_S = 15 * 0.4
+LOOK_S = 3.0 + LEVEL_S
+# A fill lets the level calm for 4 s before, and the pipe drip for 4 s after; the surface calms for 6 s more
+# before the first look of the night. The top-up looks before it fills.
+FIRST_FILL_WAITS_S = 4.0 + 4.0 + 6.0 + LEVEL_S
+TOP_UP_WAITS_S = 4.0 + LEVEL_S + 4.0
 GIVE_UP_FACTOR = 5.0
 GIVE_UP_LEAST_S = 300.0
 
@@ -35,6 +45,16 @@ GIVE_UP_LEAST_S = 300.0
 def fill_s(site: Site, litres: float) -> float:
     """Return how long the supply takes for `litres` at its rated flow, s."""
     return max(litres, 0.0) / site.rig.fill.rated_l_min * 60.0
+
+
+def fill_waits_s(*, top_up: bool) -> float:
+    """Return how long a fill waits with the valve shut, s: for a calm surface, the drip and the level."""
+    return TOP_UP_WAITS_S if top_up else FIRST_FILL_WAITS_S
+
+
+def weighings_s(site: Site, pump: Pump) -> float:
+    """Return how long what one pump moves is weighed, before and after, s; nothing without a scale."""
+    return WEIGHINGS_S if pump.scale in site.rig.scales else 0.0
 
 
 def dose_rate_ml_min(site: Site, liquid: Input, pump: Pump) -> float:
@@ -64,7 +84,7 @@ def duration_s(steps: Sequence[AnyStep]) -> float:
 
 def floor_s(steps: Sequence[AnyStep]) -> float:
     """Return the shortest time for the same batch without trims, s."""
-    filling = [step.expected_s for step in steps if isinstance(step, Fill)]
+    filling = [step.expected_s - fill_waits_s(top_up=step.top_up) for step in steps if isinstance(step, Fill)]
     dosing = [pumped_s(step.target_ml, step.rate_ml_min) for step in steps if isinstance(step, Dose)]
     rinsing = [
         pumped_s(step.times * step.each_ml, step.rate_ml_min) for step in steps if isinstance(step, Rinse)

@@ -21,7 +21,8 @@ def plan_of(site, **tonight):
 def test_filling_takes_the_water_over_the_rated_flow(small_site):
     plan = plan_of(small_site())
     filling_s = sum(step.expected_s for step in plan.steps if isinstance(step, Fill))
-    assert filling_s == pytest.approx(plan.water_l / 20.0 * 60.0)
+    # Besides, the first fill waits 20 s for a calm surface and the level, the top-up 14 s.
+    assert filling_s == pytest.approx(plan.water_l / 20.0 * 60.0 + 20.0 + 14.0)
 
 
 def test_a_heel_saves_its_own_time(small_site):
@@ -46,8 +47,9 @@ def test_the_floor_of_one_addition_by_hand(small_site):
 def test_the_duration_is_the_floor_and_the_waits_on_top(small_site):
     site = small_site(recipe(("kelp", 2)))
     plan = plan_of(site)
-    # Preconditions 5 s, one pause of 2 s between two rinses, rebound 600 s, a second settle and reading.
-    assert plan.duration_s == pytest.approx(plan.floor_s + 5.0 + 2.0 + 600.0 + 300.0 + 60.0)
+    # Preconditions 5 s, one pause of 2 s between two rinses, rebound 600 s, a second settle and reading,
+    # and 34 s in which the fills wait.
+    assert plan.duration_s == pytest.approx(plan.floor_s + 5.0 + 2.0 + 600.0 + 300.0 + 60.0 + 34.0)
 
 
 def test_keeping_is_no_part_of_the_duration(small_site):
