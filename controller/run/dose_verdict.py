@@ -29,16 +29,16 @@ def judge(
 ) -> Next:
     """Judge an amount by weight, mL, against its target.
 
-    What holds a batch must be beyond doubt (five standard uncertainties); a top-up needs less (two), since it
-    is weighed again. A trim is never topped up and never called short: the next reading of pH judges it.
+    What is to be acted on must be beyond doubt (five standard uncertainties): small doses that were topped up
+    by the noise of a scale would scatter more than doses that were only counted. A trim is never topped up
+    and never called short: the next reading of pH judges it.
     """
     short_ml, over_ml = target_ml - ml, ml - target_ml
     if over_ml > OVER_SHARE * target_ml and beyond_doubt(over_ml, doubt_ml):
         return Next.EXCESS
     if short_ml > MISSING_SHARE * target_ml and beyond_doubt(short_ml, doubt_ml):
         return Next.MISSING
-    if purpose is Purpose.TRIM or short_ml <= max(allowed_short_share(rule) * target_ml, doubt_ml):
+    enough = short_ml <= allowed_short_share(rule) * target_ml or not beyond_doubt(short_ml, doubt_ml)
+    if purpose is Purpose.TRIM or enough:
         return Next.ENOUGH
-    if not topped_up:
-        return Next.TOP_UP
-    return Next.SHORT if beyond_doubt(short_ml, doubt_ml) else Next.ENOUGH
+    return Next.SHORT if topped_up else Next.TOP_UP

@@ -79,8 +79,8 @@ LIMESTONE = trim_input("limestone", Reaction.BASE, slow=True)
 @dataclass(frozen=True, slots=True)
 class Probing:
     """How well the night reads and doses: standard deviation of one sample, of the calibration, of what
-    wanders from reading to reading, of a dose (as a share); how strong the trim inputs are; the smallest dose of
-    their pumps, and a roller of them.
+    wanders from reading to reading, of a dose (as a share); how strong the trim inputs are; the smallest dose
+    of their pumps, and a roller of them.
     """
 
     noise_ph: float = 0.01
