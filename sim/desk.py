@@ -38,7 +38,7 @@ class DeskBalance:
 
 
 class Desk:
-    """One pump's tube hangs in a beaker on the balance from now on; `put_back` hangs it on the line again.
+    """One pump's tube hangs in a beaker on the balance from now on.
 
     `from_jug`: the pump draws water from a jug instead of its bottle, through its own tube, which has run
     empty. A pump that draws rinse water does so anyhow.
@@ -52,24 +52,17 @@ class Desk:
         self._balance = balance or DeskBalance()
         self._seed = seed_for(seed, "balance on the desk")
         dosing, room_c = rig.plant.dosing, rig.plant.tank.room_c
-        self._was: Bottle | None = dosing.bottles.get(channel)
-        drawn_from, pocket_ml = self._was, POCKETS * dosing.pumps[channel].roller_ml
+        bottle = drawn_from = dosing.bottles.get(channel)
+        pocket_ml = POCKETS * dosing.pumps[channel].roller_ml
         self._full_ml = pocket_ml if drawn_from is None else drawn_from.line.holdup_ml + pocket_ml
-        if from_jug and self._was is not None:
-            drawn_from = dosing.bottles[channel] = _jug(self._was, pocket_ml)
+        if from_jug and bottle is not None:
+            drawn_from = dosing.bottles[channel] = _jug(bottle, pocket_ml)
             dosing.delivered_ml.setdefault(WATER, 0.0)
         is_water = drawn_from is None or drawn_from.name == WATER
         self.beaker = Beaker(water_g_ml(room_c) if is_water else 1.0, seed)
         dosing.beakers[channel] = self.beaker
         self._weighed = 0
         self.heard: list[str] = []
-
-    def put_back(self) -> None:
-        """Hang the tubes where they belong."""
-        dosing = self._rig.plant.dosing
-        dosing.beakers.pop(self._channel, None)
-        if self._was is not None:
-            dosing.bottles[self._channel] = self._was
 
     def looks_wet(self) -> bool:
         """Tell whether liquid without bubbles comes out: the tube holds no air any more."""

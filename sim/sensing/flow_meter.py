@@ -21,8 +21,6 @@ class FlowMeterCondition:
 
 HEALTHY = FlowMeterCondition("healthy")
 STUCK = FlowMeterCondition("stuck", counts_share=0.0)
-WORN = FlowMeterCondition("worn", counts_share=0.9)
-AIR_IN_PIPE = FlowMeterCondition("air in pipe", counts_share=1.25)
 RUNS_ON = FlowMeterCondition("runs on", runs_on_l_min=3.0)
 
 

@@ -105,11 +105,16 @@ def test_a_pin_that_cannot_be_switched_off_keeps_no_other_on_and_is_told_when_cl
     assert {factory.pin(pin).function for pin in RELAYS.values()} == {"input"}
 
 
-def test_closing_twice_is_closing_once():
-    panel = Panel(PINS, DeskFactory())
+def test_closing_twice_is_closing_once_and_a_closed_panel_drives_nothing():
+    factory = DeskFactory()
+    panel = Panel(PINS, factory)
     panel.close()
+    let_go, told = list(factory.let_go), list(factory.told)
+    assert let_go
     panel.close()
     panel.drive(ALL_OFF)
+    assert (factory.let_go, factory.told) == (let_go, told)
+    assert {factory.pin(pin).function for pin in RELAYS.values()} == {"input"}
 
 
 @pytest.mark.parametrize("key", ["sounder", "low_float", "estop_ok"])

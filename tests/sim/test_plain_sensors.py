@@ -94,8 +94,7 @@ def test_nothing_passed_gives_no_pulse():
     [
         (flow_meter.HEALTHY, 1.0),
         (flow_meter.STUCK, 0.0),
-        (flow_meter.WORN, 0.9),
-        (flow_meter.AIR_IN_PIPE, 1.25),
+        (flow_meter.FlowMeterCondition("slow", counts_share=0.9), 0.9),
     ],
 )
 def test_a_flow_meter_fails_in_its_ways_from_then_on(condition, share):
