@@ -15,6 +15,7 @@ from controller.measure.weighing import WeighedAmount, beyond_doubt, grams
 from controller.measure.weight_loss import MISSING_SHARE, SIGMAS, TUBE_HOLDS_G, WeightLoss
 from controller.record.events import Basis
 from controller.run.dose_amount import DoseAmount, as_watched, believed
+from controller.run.situation import Cause, Trouble
 from controller.settings.values import Pump
 
 SMALL_SHARE = 0.08
@@ -26,13 +27,14 @@ SMALL_G = 10.0
 
 @dataclass(frozen=True, slots=True)
 class Proof:
-    """`amount` is what goes on record; `sure`: it may be topped up and tells of the tube.
+    """`amount` is what goes on record; `sure`: it may be topped up; `teaches`: it tells of the tube.
 
     `lost`: why the scale does not count; `unclear`: both amounts, where a person must decide.
     """
 
     amount: DoseAmount
     sure: bool = False
+    teaches: bool = False
     lost: str = ""
     unclear: str = ""
 
@@ -56,24 +58,27 @@ def proof(
     """
     apart_ml = abs(weighed.ml - counted.ml)
     doubt_ml = math.hypot(weighed.uncertainty_ml, counted.uncertainty_ml)
-    if apart_ml <= doubt_ml:
-        return Proof(believed(counted, weighed), sure=not held)
+    apart_g, small_ml = grams(counted.ml - weighed.ml, density_kg_l), SMALL_G / density_kg_l
     fell = _course(loss, counted.ml - weighed.ml, density_kg_l)
     came_less = halted and not held_at_rest and fell in (Course.EVEN, Course.PAUSE)
     if came_less or (fell is Course.EVEN and not held):
-        return Proof(believed(counted, weighed), sure=not halted)
-    apart_g = grams(counted.ml - weighed.ml, density_kg_l)
+        return Proof(believed(counted, weighed), sure=not halted, teaches=not halted)
+    uneven = fell in (Course.STEP, Course.PAUSE, Course.UNEVEN) and apart_ml > small_ml
+    if apart_ml <= doubt_ml and not uneven:
+        alone = not (held or halted)
+        near = apart_ml <= max(weighed.uncertainty_ml, small_ml)
+        amount = believed(counted, weighed) if near else covering_both(counted, weighed)
+        return Proof(amount, sure=alone and apart_ml <= weighed.uncertainty_ml, teaches=alone)
     if fell is Course.STEP and apart_g > TUBE_HOLDS_G and not halted:
         return Proof(counted, lost="its weight jumped while the pump turned")
     if held_at_rest and not halted and loss is not None and came_whole(loss):
         return Proof(watched(counted, loss), lost="somebody was at the bottle before it was weighed again")
-    both = covering_both(counted, weighed)
-    allowed_ml = SMALL_SHARE * of_ml
-    if fell in (Course.STEP, Course.PAUSE, Course.UNEVEN):
-        allowed_ml = min(allowed_ml, SMALL_G / density_kg_l)
-    if halted or (beyond_doubt(apart_ml, doubt_ml) and apart_ml > allowed_ml):
-        return Proof(both, unclear=_words(counted.ml, weighed.ml, fell))
-    return Proof(both)
+    # What the calibration leaves open makes a tube move less all the time, and no jump.
+    surely = beyond_doubt(apart_ml, weighed.uncertainty_ml if uneven else doubt_ml)
+    allowed_ml = min(SMALL_SHARE * of_ml, small_ml) if uneven else SMALL_SHARE * of_ml
+    unclear = halted or (surely and apart_ml > allowed_ml)
+    words = _words(counted.ml, weighed.ml, fell) if unclear else ""
+    return Proof(covering_both(counted, weighed), unclear=words)
 
 
 def covering_both(counted: DoseAmount, weighed: WeighedAmount) -> DoseAmount:
@@ -141,3 +146,15 @@ def metered_evenly(pump: Pump, counts: int, weighed: WeighedAmount | None) -> Pu
     """Give the pump as a sure dose showed it: its top-up goes by that, and nothing else yet; or None."""
     moved_ml = 0.0 if weighed is None else weighed.ml - pump.start_ml
     return replace(pump, ml_per_count=moved_ml / counts) if counts > 0 and moved_ml > 0.0 else None
+
+
+def unclear_told(
+    name: str, unclear: str, counted_ml: float, amount: DoseAmount, weighed: WeighedAmount | None
+) -> Trouble:
+    """Give what a person is told of a dose whose two amounts contradict each other."""
+    short = weighed is None or weighed.ml <= counted_ml
+    return Trouble(
+        Cause.DOSE_MISSING if short else Cause.DOSE_EXCESS,
+        f"{name}: {unclear}. {amount.ml:.1f} ± {amount.uncertainty_ml:.1f} mL go on record. "
+        "Look at bottles, tubes and scale; resume takes it as it is",
+    )

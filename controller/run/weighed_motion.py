@@ -48,7 +48,7 @@ class WeighedMotion:
     `changed` is to be told before it goes on; `still`: motor and agitator must rest now. `lost` says why the
     scale could not be used; `missing` what it saw when the motor was stopped because too little left the
     bottle; `unclear`, where weight and counts contradict each other, both. `weighed` is what the scale says;
-    only a `sure` one may be topped up and teaches. `of_ml`: the dose that this is, or tops up.
+    only a `sure` one may be topped up. `of_ml`: the dose that this is, or tops up.
     """
 
     def __init__(
@@ -63,7 +63,7 @@ class WeighedMotion:
         self.lost = ""
         self.missing = ""
         self.unclear = ""
-        self.sure = False
+        self.sure = self.teaches = False
         self.changed: Trouble | None = None
         self.weighed: WeighedAmount | None = None
         self.after: dict[str, StillWeight] | None = None
@@ -236,5 +236,5 @@ class WeighedMotion:
             self.motion.abandon(view, reason, amount)
 
     def _note(self, found: Proof) -> None:
-        self.sure = found.sure
+        self.sure, self.teaches = found.sure, found.teaches
         self.unclear, self.lost = found.unclear, found.lost or self.lost

@@ -18,7 +18,7 @@ from controller.run.motion import CountedMotion, MotionState
 from controller.run.phases.phase import READING_KEEPS_S, Turn, View
 from controller.run.request import Request
 from controller.run.situation import Cause, Trouble
-from controller.run.two_proofs import metered_evenly
+from controller.run.two_proofs import SMALL_SHARE, metered_evenly, unclear_told
 from controller.run.weighed_motion import WeighedMotion
 from controller.run.weigher import scale_of
 from controller.settings.values import Pump
@@ -169,7 +169,7 @@ class DosePhase:
             told = once(view, Trouble(Cause.SCALE_LOST, text), pump.scale or "")
             if told is not None:
                 self._untold.append(told)
-        elif now.weighed is not None and now.sure and now.motion.proven:
+        elif now.weighed is not None and now.teaches and now.motion.proven:
             self._lessons.append((now.motion.count_seen, now.weighed))
 
     def _learn(self, view: View, pump: Pump) -> None:
@@ -187,7 +187,8 @@ class DosePhase:
         )
         self._rest_ml = max(step.target_ml - self._ml, 0.0)
         unsure = verdict in (Next.TOP_UP, Next.SHORT) and not now.sure
-        if unsure and not beyond_doubt(step.target_ml - self._ml, self._doubt_ml):
+        little = self._rest_ml <= SMALL_SHARE * step.target_ml
+        if unsure and (little or not beyond_doubt(self._rest_ml, self._doubt_ml)):
             verdict = Next.ENOUGH
         if verdict is Next.ENOUGH:
             self._learn(view, now.motion.pump)
@@ -229,13 +230,8 @@ class DosePhase:
     def _unclear(self, now: WeighedMotion) -> Trouble:
         """Tell both amounts of a motion of which nobody can say which is right; nothing more is moved."""
         self._done = True
-        short = now.weighed is None or now.weighed.ml <= now.motion.counted_ml
-        cause = Cause.DOSE_MISSING if short else Cause.DOSE_EXCESS
-        ml, doubt_ml = now.motion.amount.ml, now.motion.amount.uncertainty_ml
-        return Trouble(
-            cause,
-            f"{self._step.input}: {now.unclear}. {ml:.1f} ± {doubt_ml:.1f} mL go on record. "
-            "Look at bottles, tubes and scale; resume takes it as it is",
+        return unclear_told(
+            self._step.input, now.unclear, now.motion.counted_ml, now.motion.amount, now.weighed
         )
 
     def _amounts(self) -> str:
