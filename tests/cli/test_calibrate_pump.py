@@ -15,6 +15,7 @@ from controller.plan.delivery import delivery_rate_ml_min
 from controller.record.events import Calibration, DoseIntent
 from controller.record.journal import Journal
 from controller.record.place import record_in
+from controller.service import rig_file
 from controller.service.certificates import keep_calibration
 from controller.settings.load import demo_site_folder, load_site
 from sim.desk import Desk
@@ -173,9 +174,7 @@ def test_a_pump_that_fails_its_limits_is_kept_on_record_and_never_written(tmp_pa
     assert "not passed" in tankhand("calibrate", "show", "--state", str(tmp_path / "state")).stdout
 
 
-def test_a_file_with_a_mark_is_written_and_one_that_cannot_be_is_told_before_the_record(
-    tmp_path: Path, site: Path
-) -> None:
+def test_a_file_with_a_mark_is_written_to_the_digits_of_its_doubt(tmp_path: Path, site: Path) -> None:
     rig = site / "rig.toml"
     rig.write_bytes(b"\xef\xbb\xbf" + rig.read_bytes())
     told = from_file(tmp_path, EXAMPLE, "--site", str(site), "--write")
@@ -185,11 +184,20 @@ def test_a_file_with_a_mark_is_written_and_one_that_cannot_be_is_told_before_the
     (written,) = (line for line in text.splitlines() if line.startswith("per_count") and "0.0501" in line)
     # Two digits of some 0.00006 mL: six decimals and no more.
     assert len(written.split(".")[1].split(" ")[0]) == 6
-    before = list((tmp_path / "state").iterdir())
-    (site / "inputs.toml").unlink()
-    refused = from_file(tmp_path, EXAMPLE, "--site", str(site), "--write")
-    assert refused.exit_code != 0
-    assert list((tmp_path / "state").iterdir()) == before
+
+
+def test_a_rig_file_that_cannot_be_rewritten_is_told_before_anything_moves_or_is_on_record(
+    tmp_path: Path, site: Path, mocker
+) -> None:
+    mocker.patch.object(rig_file.tomlkit, "dumps", return_value="[tank]\n")
+    from_a_table = from_file(tmp_path, EXAMPLE, "--site", str(site), "--write")
+    words = ("calibrate", "pump", "kelp", "--rig", "sim", "--site", str(site), "--state", str(tmp_path / "s"))
+    weighed_now = tankhand(*words, "--write")
+    for told in (from_a_table, weighed_now):
+        assert told.exit_code != 0
+        assert "by hand" in told.stderr
+    assert not record_in(tmp_path / "state").exists()
+    assert not record_in(tmp_path / "s").exists()
 
 
 def test_a_start_that_cannot_be_told_from_nothing_is_not_written(tmp_path: Path) -> None:
