@@ -19,6 +19,7 @@ from sim.night import Night, run_night
 from sim.outcome import NightOutcome, where_it_ran
 
 KELP = "kelp_extract"
+SOAPBARK = "soapbark_extract"
 
 
 def words_of(html: str) -> str:
@@ -94,13 +95,23 @@ def test_what_went_to_the_floor_is_told_and_is_not_in_the_tank(demo_site: Site, 
 def test_an_input_of_which_nothing_came_is_told_by_what_the_record_claims(
     demo_site: Site, tmp_path: Path
 ) -> None:
-    # Where nothing weighs a bottle, a pump that turns is believed.
-    outcome = night_of(unweighed(demo_site), tmp_path, f"seized:{KELP}")
-    claimed_ml = told_on_record(outcome, KELP)
-    assert outcome.ran[KELP].delivered_ml == 0.0
-    assert claimed_ml > 400.0
+    # Where nothing weighs a bottle and the level cannot tell, a pump that turns is believed.
+    outcome = night_of(unweighed(demo_site), tmp_path, f"seized:{SOAPBARK}")
+    claimed_ml = told_on_record(outcome, SOAPBARK)
+    assert outcome.ran[SOAPBARK].delivered_ml == 0.0
+    assert claimed_ml == pytest.approx(90.0, abs=1.0)
     said = how_far_off_of(explain_html(outcome, demo_site))
-    assert f"Amount of an input +{claimed_ml:.1f} mL kelp extract" in said
+    assert f"Amount of an input +{claimed_ml:.1f} mL soapbark extract" in said
+
+
+def test_an_input_of_which_nothing_came_and_the_level_told_is_no_difference_to_the_truth(
+    demo_site: Site, tmp_path: Path
+) -> None:
+    outcome = night_of(unweighed(demo_site), tmp_path, f"seized:{KELP}")
+    assert outcome.ran[KELP].delivered_ml == 0.0
+    (kelp,) = [row for row in summed(outcome, ()) if row.input == KELP and row.purpose == "addition"]
+    assert (kelp.recorded_ml, kelp.true_ml) == (told_on_record(outcome, KELP), 0.0)
+    assert kelp.recorded_ml == 0.0
 
 
 def test_what_came_that_nobody_wanted_has_its_row(demo_site: Site, tmp_path: Path) -> None:
