@@ -89,8 +89,6 @@ def main() -> None:
     for title, of_tubes in missed.items():
         in_use = sum(count for tube, count in of_tubes.items() if tube != OUTSIDE)
         print(f"{title}: {in_use} volumes miss a bar, and {of_tubes[OUTSIDE]} more of tubes {OUTSIDE}")
-    print("A weighed dose of a fine pump that misses was topped up for nothing: the scale's noise asked")
-    print("for it, in a dose that it can hardly see. A min_dose of 5 mL and more keeps a pump from it.")
     show_stretch(site, world, pumps)
     print("\n500 mL every night without a new calibration, the last ten nights:")
     for nights in (45, 50, 100, 200):

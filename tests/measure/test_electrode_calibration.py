@@ -210,9 +210,7 @@ def test_a_bottle_that_is_old_is_not_taken_for_a_swap(place: int, off_mv: float)
 def test_a_dead_signal_condemns_no_electrode_before_cap_plug_and_bottles_were_looked_at() -> None:
     found = judged([BufferReading(P4, 4.0, 25.0), BufferReading(P7, 3.0, 25.0)])
     assert (found.verdict, found.passed) == (Verdict.REPEAT, False)
-    assert (
-        "take its cap off, dry its plug, use two bottles; if that fails replace it" in found.said[0]
-    )
+    assert "take its cap off, dry its plug, use two bottles; if that fails replace it" in found.said[0]
     assert "replace the electrode" not in found.remedy
 
 

@@ -118,7 +118,7 @@ def test_what_came_that_nobody_wanted_has_its_row(demo_site: Site, tmp_path: Pat
     """Two suction tubes are on each other's pumps: the tank gets what the recipe does not hold."""
     outcome = night_of(demo_site, tmp_path, "swapped:gypsum_suspension")
     came_ml = outcome.ran["rock_phosphate_suspension"].delivered_ml
-    assert came_ml > 40.0
+    assert came_ml > 15.0
     assert "rock_phosphate_suspension" not in {addition.input for addition in outcome.additions}
     said = amounts_of(explain_html(outcome, demo_site))
     assert f"Rock phosphate suspension (not wanted) 0.00 mL 0.00 mL {millilitres(came_ml)}" in said
