@@ -39,6 +39,7 @@ NIGHTS = [
 ]
 # A tube that runs back onto another scale than the one that is drawn from, in a dose and in a rinse.
 MEANWHILE = [
+    ("unprimed:soapbark_extract", 850.0),
     ("unprimed:kelp_extract", 850.0),
     ("unprimed:kelp_extract", 1025.0),
 ]

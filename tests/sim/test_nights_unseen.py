@@ -42,14 +42,6 @@ SHORT = [
 # Fault, moment, recipe, law, words of the violation, why nobody sees it.
 ALONE = [
     ("stir-dead", 700.0, FRUITING, 12, "off its mean strength", "nothing tells whether the pump moves water"),
-    (
-        "unprimed:soapbark_extract",
-        850.0,
-        FRUITING,
-        12,
-        "mL of soapbark_extract is fed",
-        "it runs back onto the scale of the bottle that is drawn from just then, and is little",
-    ),
     ("permit-welded", 100.0, EASY, 12, "not released", "no contact tells where the relay stands"),
     ("probe-wet-plug", 10.0, BARE + PLAIN, 12, "true pH", "half a voltage still moves with each trim"),
     ("probe-drifting", 10.0, BARE + PLAIN, 12, "true pH", "an offset looks like another pH"),
