@@ -37,7 +37,7 @@ NIGHTS = [
     ("probe-broken-glass", 1500.0, PLAIN, DEMO, Cause.PROBE_DOUBTFUL),
     ("probe-broken-glass", 1500.0, PLAIN, BARE, Cause.TRIM_FAILED),
 ]
-# A tube that runs back onto another scale than the one that is drawn from, in a dose and in a rinse.
+# A tube that runs back while another pump draws, from its scale or from another, or in a rinse.
 MEANWHILE = [
     ("unprimed:soapbark_extract", 850.0),
     ("unprimed:kelp_extract", 850.0),
