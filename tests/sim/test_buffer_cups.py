@@ -120,10 +120,10 @@ def test_each_slip_of_a_person_is_named(
     assert words in found.said[0]
 
 
-def test_a_broken_glass_is_named(demo_site: Site, world: World) -> None:
+def test_a_broken_glass_is_named_once_cap_and_plug_have_been_seen_to(demo_site: Site, world: World) -> None:
     found = calibrated(demo_site, world, condition=ailing.BROKEN_GLASS)
-    assert (found.verdict, found.passed) == (Verdict.REPLACE, False)
-    assert "broken glass" in found.said[0]
+    assert (found.verdict, found.passed) == (Verdict.REPEAT, False)
+    assert "if that fails replace it (glass broken)" in found.said[0]
 
 
 def test_a_wet_plug_is_worn_out_as_far_as_a_calibration_can_tell(demo_site: Site, world: World) -> None:
