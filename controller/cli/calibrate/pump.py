@@ -140,12 +140,13 @@ def pump(name: str, as_json: bool, **options: Any) -> None:
     before each delivery, so that every number is the weight of that delivery alone. Nothing goes into the
     tank. The calibration is shown and kept in the record; rig.toml changes only if you say so.
     """
-    from controller.cli.calibrate.pump_job import NotUsable, job_of, refuse_write
+    from controller.cli.calibrate.kept import refuse_demo
+    from controller.cli.calibrate.pump_job import NotUsable, job_of
 
     with nothing_begun():
         site = load_chosen_site(options["site"])
         job = job_of(site, name, options)
-        refuse_write(job)
+        refuse_demo(job.site.folder if job.own_site else None, job.write)
     folder = options["state"] or state_folder(LIVE if job.rig_name != SIM else SIMULATED)
     with folder_for_a_night(folder):
         try:

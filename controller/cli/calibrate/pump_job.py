@@ -42,7 +42,7 @@ from controller.service.pump_certificate import (
 from controller.service.pump_weighings import KeptWeighings
 from controller.service.rig_file import check_rewrite, rewrite_rig
 from controller.settings.faults import nearest, plain
-from controller.settings.load import demo_site_folder, load_site
+from controller.settings.load import load_site
 from controller.settings.values import Input, Pump, Site
 
 LABEL_OFF_SHARE = 0.005
@@ -206,14 +206,6 @@ def job_of(site: Site, name: str, options: Mapping[str, Any]) -> Job:
         write=options["write"],
         own_site=options["site"] is not None,
     )
-
-
-def refuse_write(job: Job) -> None:
-    """Refuse `--write` where there is nothing of the person's own to write into."""
-    if job.write and (not job.own_site or job.site.folder.resolve() == demo_site_folder()):
-        raise click.BadParameter(
-            "The demo site stays as it is: name your own with --site.", param_hint="'--write'"
-        )
 
 
 def _liquid(site: Site, pump: Pump, options: Mapping[str, Any]) -> Input | None:
